@@ -1,0 +1,44 @@
+"""Everything that can go wrong for a person, under one base.
+
+MeasureError            one clear line: what is wrong, the number, what to do
+├── LessonError         lesson.toml or the lesson folder
+├── VideoError          a clip that cannot be read
+├── CalibrationError    the marks do not give a camera
+├── TrackError          no ball could be followed
+├── FlightError         a track that no flight explains
+└── RecordError         results that cannot be read or written
+
+ShapeError is for programmers: an array of the wrong shape (a ValueError, never shown to a coach).
+"""
+
+
+class MeasureError(Exception):
+    """Base of all errors that a person can put right."""
+
+
+class LessonError(MeasureError):
+    """The lesson folder or its lesson.toml is wrong."""
+
+
+class VideoError(MeasureError):
+    """A clip cannot be read."""
+
+
+class CalibrationError(MeasureError):
+    """The marks do not give a camera."""
+
+
+class TrackError(MeasureError):
+    """No ball could be followed."""
+
+
+class FlightError(MeasureError):
+    """No flight explains the track."""
+
+
+class RecordError(MeasureError):
+    """Results cannot be read or written."""
+
+
+class ShapeError(ValueError):
+    """An array has the wrong shape."""

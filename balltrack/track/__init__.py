@@ -1,0 +1,1 @@
+"""The track room: one ball followed through a swing."""
