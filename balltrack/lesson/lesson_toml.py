@@ -1,0 +1,239 @@
+"""lesson.toml and lens.toml as a person writes them, and errors that name the line, the value and what is allowed."""
+
+import difflib
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+from types import UnionType
+from typing import Annotated, Any, Literal, TypeVar, Union, get_args, get_origin
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic_core import ErrorDetails
+
+from balltrack.errors import LessonError
+from balltrack.lesson.toml_lines import Path as KeyPath
+from balltrack.lesson.toml_lines import line_of, value_lines
+
+FENCE_WAYS = 5  # left, left center, center, right center, right
+
+
+class _Table(BaseModel):
+    """Every description says what is allowed, in the words of the error message."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, allow_inf_nan=False)
+
+
+class PlayerTable(_Table):
+    name: str = Field(min_length=1, max_length=80, description='a name in quotes, 1 to 80 letters: name = "Robin"')
+    bats: Literal["right", "left"] = Field(description='"right" or "left"')
+
+
+class BallTable(_Table):
+    kind: Literal["softball-12", "softball-11", "baseball"] | None = Field(
+        None, description='"softball-12", "softball-11" or "baseball"'
+    )
+    circumference_in: float | None = Field(None, ge=7, le=17, description="inches around the ball, 7 to 17")
+    weight_oz: float | None = Field(None, ge=1, le=12, description="ounces, 1 to 12")
+
+
+_Wind = Annotated[float, Field(ge=-25, le=25)]
+
+
+class AirTable(_Table):
+    temperature_c: float | None = Field(None, ge=-30, le=55, description="degrees Celsius, -30 to 55")
+    pressure_hpa: float | None = Field(
+        None, ge=500, le=1100, description="the pressure at the field itself in hPa, 500 to 1100"
+    )
+    altitude_m: float | None = Field(None, ge=-450, le=5000, description="metres above the sea, -450 to 5000")
+    humidity_pct: float | None = Field(None, ge=0, le=100, description="per cent, 0 to 100")
+    wind_mps: list[_Wind] | None = Field(
+        None,
+        min_length=2,
+        max_length=2,
+        description="two numbers from -25 to 25 in m/s, [toward the first-base side, toward second base]",
+    )
+
+
+_FenceFt = Annotated[float, Field(ge=30, le=600)]
+
+
+class FieldTable(_Table):
+    base_path_ft: float = Field(ge=30, le=120, description="feet from base to base, 30 to 120")
+    fence_ft: _FenceFt | list[_FenceFt] | None = Field(
+        None,
+        description="feet from the plate, 30 to 600: one number, or [left, left center, center, right center, right]; "
+        "leave it out where there is no fence",
+    )
+    fence_height_ft: float | None = Field(None, ge=0, le=60, description="feet, 0 to 60")
+    pitching_distance_ft: float | None = Field(None, ge=20, le=80, description="feet from plate to rubber, 20 to 80")
+
+
+_Pixel = Annotated[float, Field(ge=-0.5, le=20000)]
+_Place = Annotated[float, Field(ge=-250, le=250)]
+
+
+class MarkTable(_Table):
+    point: str | None = Field(None, description="the name of a point on the field in quotes")
+    at_m: list[_Place] | None = Field(
+        None, min_length=3, max_length=3, description="three numbers in metres from the plate's rear tip, [x, y, z]"
+    )
+    pixel: list[_Pixel] = Field(
+        min_length=2, max_length=2, description="two numbers inside the picture, [right, down] from its top left corner"
+    )
+
+
+_Size = Annotated[int, Field(ge=16, le=20000)]
+
+
+class CameraTable(_Table):
+    horizontal_fov_deg: float | None = Field(None, ge=5, le=150, description="degrees, 5 to 150")
+    horizontal_fov_sd_pct: float | None = Field(
+        None, gt=0, le=30, description="per cent of the angle that it may be off (one standard deviation), above 0 to 30"
+    )
+    lens: str | None = Field(None, min_length=1, description='a file in the lesson folder: lens = "lens.toml"')
+    readout_ms: float | None = Field(None, ge=0, le=60, description="milliseconds from top row to bottom row, 0 to 60")
+    image_size_px: list[_Size] | None = Field(
+        None, min_length=2, max_length=2, description="two whole numbers, [width, height] of the picture that was marked"
+    )
+    marks: list[MarkTable] = Field(min_length=1, description="at least one [[camera.marks]] with point and pixel")
+
+
+class BlockTable(_Table):
+    title: str | None = Field(None, max_length=120, description="a title in quotes, at most 120 letters")
+    delivery: Literal["tee", "toss", "live"] | None = Field(None, description='"tee", "toss" or "live"')
+    notes: str | None = Field(None, description="text in quotes")
+    reps: int | None = Field(None, ge=1, le=10000, description="a whole number from 1 up")
+
+
+class LessonTable(_Table):
+    """The whole of lesson.toml."""
+
+    player: PlayerTable = Field(description="a table [player] with name and bats")
+    ball: BallTable = Field(description="a table [ball] with kind, or circumference_in and weight_oz")
+    air: AirTable = Field(default_factory=AirTable, description="a table [air]")
+    field: FieldTable = Field(description="a table [field] with base_path_ft")
+    camera: CameraTable = Field(description="a table [camera] with marks")
+    blocks: dict[str, BlockTable] = Field(default_factory=dict, description='tables such as [blocks."01-tee"]')
+
+
+class LensTable(_Table):
+    """The whole of lens.toml: what filming a chessboard gave."""
+
+    horizontal_fov_deg: float = Field(ge=5, le=150, description="degrees, 5 to 150")
+    horizontal_fov_sd_pct: float = Field(0.3, gt=0, le=30, description="per cent of the angle, above 0 to 30")
+    k1: float = Field(0.0, ge=-1, le=1, description="the lens's first distortion term, -1 to 1")
+    k1_sd: float = Field(0.02, gt=0, le=1, description="one standard deviation of k1, above 0 to 1")
+
+
+_Model = TypeVar("_Model", bound=_Table)
+
+
+class TomlFile:
+    """A TOML file with its lines, which words errors about itself."""
+
+    def __init__(self, path: Path) -> None:
+        """Read ``path``. Raises LessonError where it is missing, not text, or not TOML."""
+        self.name = path.name
+        try:
+            text = path.read_text(encoding="utf-8-sig")
+            self.values = tomllib.loads(text)
+        except FileNotFoundError:
+            raise LessonError(f"{path} is missing; a lesson folder holds lesson.toml and clips/") from None
+        except OSError as error:
+            raise LessonError(f"{path} cannot be read: {error.strerror or error}") from None
+        except UnicodeDecodeError:
+            raise LessonError(f"{path} is not a text file in UTF-8; save it as plain text, UTF-8") from None
+        except tomllib.TOMLDecodeError as error:
+            raise LessonError(f"{self.name}: not valid TOML: {_toml_reason(error, text)}") from None
+        self._lines = value_lines(text)
+
+    def line(self, path: KeyPath) -> int | None:
+        return line_of(self._lines, path)
+
+    def error(self, path: KeyPath, what: str) -> str:
+        """One line: file, line, field, what is wrong."""
+        line = self.line(path)
+        where = f"{self.name} line {line}" if line is not None else self.name
+        return f"{where}: {_dotted(path)} {what}"
+
+    def parse(self, model: type[_Model]) -> _Model:
+        """Check the file against ``model``. Raises LessonError with one line for each wrong field."""
+        try:
+            return model.model_validate(self.values)
+        except ValidationError as error:
+            details = error.errors(include_url=False)
+            raise LessonError("\n".join(dict.fromkeys(self._words(model, each) for each in details))) from None
+
+    def _words(self, model: type[_Table], detail: ErrorDetails) -> str:
+        path, allowed, siblings = _follow(model, detail["loc"])
+        if detail["type"] == "extra_forbidden":
+            return self.error(path, f"is not known here{did_you_mean(str(path[-1]), siblings)}; known: {', '.join(siblings)}")
+        if detail["type"] == "missing":
+            return self.error(path, f"is missing; give {allowed}")
+        return self.error(path, f"= {_shown(_value_at(self.values, path))} is not allowed; give {allowed}")
+
+
+def did_you_mean(word: str, known: list[str]) -> str:
+    close = difflib.get_close_matches(word, known, n=1, cutoff=0.6)
+    return f"; did you mean {close[0]}?" if close else ""
+
+
+def _toml_reason(error: tomllib.TOMLDecodeError, text: str) -> str:
+    reason = str(error)
+    if "at end of document" in reason:
+        return reason.replace("at end of document", f"at the file's end, line {len(text.splitlines()) or 1}")
+    return reason  # already carries "(at line 3, column 7)"
+
+
+def _follow(model: type[_Table], loc: tuple[str | int, ...]) -> tuple[KeyPath, str, list[str]]:
+    """Walk from the model along pydantic's location: the path in the file, what is allowed, the known names there.
+
+    Steps that name no key or item, which pydantic adds for the arms of a union, end the walk.
+    """
+    path: KeyPath = ()
+    kind: Any = model
+    allowed = ""
+    siblings: list[str] = []
+    for step in loc:
+        table = next((each for each in _arms(kind) if isinstance(each, type) and issubclass(each, _Table)), None)
+        item = next((get_args(each)[-1] for each in _arms(kind) if get_origin(each) in (list, dict)), None)
+        if table is not None:
+            siblings = list(table.model_fields)
+            path = (*path, step)
+            if step not in siblings:
+                break
+            kind = table.model_fields[str(step)].annotation
+            allowed = table.model_fields[str(step)].description or ""
+        elif item is not None and (isinstance(step, int) or get_origin(kind) is dict):
+            path = (*path, step)
+            kind = item
+    return path, allowed, siblings
+
+
+def _arms(kind: Any) -> Iterator[Any]:
+    if get_origin(kind) in (Union, UnionType):
+        for arm in get_args(kind):
+            yield from _arms(arm)
+    elif get_origin(kind) is Annotated:
+        yield from _arms(get_args(kind)[0])
+    else:
+        yield kind
+
+
+def _value_at(values: object, path: KeyPath) -> object:
+    for step in path:
+        values = values[step]  # type: ignore[index]  # the path was made from these values
+    return values
+
+
+def _shown(value: object) -> str:
+    text = f'"{value}"' if isinstance(value, str) else str(value).lower() if isinstance(value, bool) else str(value)
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+def _dotted(path: KeyPath) -> str:
+    """camera.marks[3].pixel, counted from 1 as a person does."""
+    text = ""
+    for step in path:
+        text += f"[{step + 1}]" if isinstance(step, int) else f".{step}" if text else step
+    return text

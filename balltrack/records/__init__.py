@@ -1,0 +1,1 @@
+"""What is kept of a lesson: the swing record and its files."""

@@ -1,0 +1,144 @@
+"""One swing as it is kept: a line of swings.jsonl. SI, degrees where the name says so, null for what could not be had."""
+
+import json
+import math
+from dataclasses import asdict, dataclass, fields
+from functools import cache
+from pathlib import PurePosixPath
+from typing import Any, Literal, get_args, get_type_hints
+
+from balltrack.errors import RecordError
+
+Outcome = Literal["measured", "no_contact", "not_measured"]
+FieldSide = Literal["pull", "middle", "opposite"]
+FlightKind = Literal["ground_ball", "line_drive", "fly_ball", "pop_up"]
+Quality = Literal["good", "fair", "poor"]
+Vector2 = tuple[float, float]
+Vector3 = tuple[float, float, float]
+Matrix2 = tuple[Vector2, Vector2]
+
+MEASURED_FIELDS = ("exit_speed_mps", "exit_speed_sd_mps", "launch_deg", "launch_sd_deg", "spray_deg", "spray_sd_deg")
+
+
+@dataclass(frozen=True, slots=True)
+class Swing:
+    """One swing. Raises ValueError for NaN, infinity, or numbers that its outcome cannot have."""
+
+    swing: str  # see swing_id
+    clip: str  # path inside the lesson folder: clips/01-tee/001.mp4
+    block: str  # 01-tee
+    outcome: Outcome
+    balltrack_version: str
+    settings_hash: str
+    reason: str = ""  # why there are no numbers; empty where measured
+    contact_s: float | None = None  # clip time
+    exit_speed_mps: float | None = None
+    exit_speed_sd_mps: float | None = None
+    launch_deg: float | None = None
+    launch_sd_deg: float | None = None
+    spray_deg: float | None = None
+    spray_sd_deg: float | None = None
+    contact_m: Vector3 | None = None  # the ball's centre, field frame
+    contact_sd_m: Vector3 | None = None
+    contact_depth_m: float | None = None  # in front of the plate's front edge
+    carry_m: float | None = None
+    carry_sd_m: float | None = None
+    landing_m: Vector2 | None = None
+    landing_cov_m2: Matrix2 | None = None
+    hang_s: float | None = None
+    apex_m: float | None = None
+    tail_m: float | None = None
+    tail_sd_m: float | None = None
+    fence_clear_probability: float | None = None
+    field_side: FieldSide | None = None
+    flight: FlightKind | None = None
+    pitch_speed_mps: float | None = None
+    frames_used: int | None = None
+    residual_px: float | None = None
+    quality: Quality | None = None
+    warnings: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        for each in fields(self):
+            if not _finite(getattr(self, each.name)):
+                raise ValueError(f"{each.name} of {self.swing} is not finite; what could not be had is None")
+        has = [name for name in MEASURED_FIELDS if getattr(self, name) is not None]
+        if self.outcome == "measured" and len(has) < len(MEASURED_FIELDS):
+            lacks = [name for name in MEASURED_FIELDS if name not in has]
+            raise ValueError(f"{self.swing} is measured but lacks {', '.join(lacks)}")
+        if self.outcome != "measured" and has:
+            raise ValueError(f"{self.swing} is {self.outcome} but has {', '.join(has)}")
+        if self.outcome == "not_measured" and not self.reason:
+            raise ValueError(f"{self.swing} is not measured but says no reason")
+
+
+def swing_id(clip: str, number: int) -> str:
+    """Id of the ``number``-th swing (from 1) of ``clips/01-tee/001.mp4``: ``01-tee/001#1``."""
+    path = PurePosixPath(clip)
+    return f"{path.parent.name}/{path.stem}#{number}"
+
+
+def to_json(swing: Swing) -> str:
+    """One line, every field written, in the order of the class."""
+    return json.dumps(asdict(swing), ensure_ascii=False, allow_nan=False)
+
+
+def from_json(line: str) -> Swing:
+    """Read one line back. Raises RecordError for anything that to_json would not have written."""
+    try:
+        found = json.loads(line, parse_constant=_refuse_constant)
+    except ValueError as error:
+        raise RecordError(f"not a line of JSON ({error})") from None
+    if not isinstance(found, dict):
+        raise RecordError("not a swing record: no {…} in it")
+    hints = _hints()
+    unknown = [name for name in found if name not in hints]
+    if unknown:
+        raise RecordError(f"unknown field {unknown[0]}: written by a newer balltrack? update balltrack")
+    try:
+        return Swing(**{name: _checked(name, value, hints[name]) for name, value in found.items()})
+    except TypeError as error:
+        raise RecordError(f"not a swing record: {str(error).removeprefix('Swing.__init__() ')}") from None
+    except ValueError as error:
+        raise RecordError(str(error)) from None
+
+
+def _finite(value: object) -> bool:
+    if isinstance(value, tuple):
+        return all(_finite(each) for each in value)
+    return not isinstance(value, float) or math.isfinite(value)
+
+
+def _refuse_constant(word: str) -> float:
+    raise ValueError(f"{word} is no number")
+
+
+@cache
+def _hints() -> dict[str, Any]:
+    return get_type_hints(Swing)
+
+
+def _checked(name: str, value: object, hint: Any) -> object:
+    """``value`` with lists made tuples, if it has the type of the field; else RecordError."""
+    for arm in get_args(hint) if type(None) in get_args(hint) else (hint,):
+        try:
+            return _as(value, arm)
+        except TypeError:
+            continue
+    raise RecordError(f"{name} = {json.dumps(value)} is not allowed")
+
+
+def _as(value: object, arm: Any) -> object:
+    parts = get_args(arm)
+    if isinstance(value, list) and parts and Ellipsis in parts:
+        return tuple(_as(each, parts[0]) for each in value)
+    if isinstance(value, list) and len(parts) == len(value):
+        return tuple(_as(each, part) for each, part in zip(value, parts, strict=True))
+    if parts:
+        if isinstance(value, str) and value in parts:  # a Literal
+            return value
+    elif arm is float and type(value) in (int, float):
+        return float(value)  # type: ignore[arg-type]  # narrowed by type()
+    elif type(value) is arm:
+        return value
+    raise TypeError
