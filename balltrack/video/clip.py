@@ -1,0 +1,223 @@
+"""What a clip is, before its frames are read: size, rotation, rate, slow motion, damage."""
+
+from dataclasses import dataclass, field
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+from av.container import InputContainer
+from av.video.frame import VideoFrame
+from av.video.stream import VideoStream
+
+from balltrack.errors import VideoError
+from balltrack.units import Floats
+from balltrack.video.container import decode, opened, packets, video_stream
+from balltrack.video.orientation import Orientation, orientation_of
+
+FULL_RANGE = 2  # AVCOL_RANGE_JPEG in libavutil/pixfmt.h: luma 0..255 instead of 16..235
+_CAPTURE_RATE_TAG = "com.android.capture.fps"
+_FULL_RATE_TAG = "com.apple.quicktime.full-frame-rate-playback-intent"
+_STRETCHED = 1.5  # capture over stored rate from which a file counts as stretched; phones stretch 2 to 32 times
+_USUAL_RATES = (24, 25, 30, 50, 60, 90, 100, 120, 240, 480, 960)
+_SAMPLE_PACKETS = 3000  # 50 s at 60 frames/s: enough to see whether the rate changes, without reading an hour
+
+
+@dataclass(frozen=True, slots=True)
+class ClipInfo:
+    """A clip as stored, and how its stored seconds relate to real ones.
+
+    Clip time is ``pts * time_base * time_scale``: the file's own clock, which picture and sound share. The first
+    frame need not be at 0.
+    """
+
+    path: Path
+    size_px: tuple[int, int]  # width, height, upright
+    stored_size_px: tuple[int, int]  # width, height before rotation
+    rotation_deg: int  # clockwise turn applied to bring the picture upright
+    mirrored: bool  # whether it is mirrored left to right before that turn
+    codec: str
+    bit_depth: int  # of the file; frames are always delivered with 8
+    full_range: bool  # delivered luma runs 0..255; else black is 16 and white 235
+    nominal_fps: float  # frames per real second, by the median interval; 0 where the file does not tell
+    duration_s: float  # real seconds; 0 where the file does not tell
+    frame_count_hint: int  # what the file claims; 0 where it does not
+    time_scale: float  # real seconds per second of the file; below 1 for slow motion stored stretched
+    sound_time_scale: float  # the same for the sound, which some phones leave at real speed
+    has_sound: bool
+    warnings: tuple[str, ...]
+    orientation: Orientation = field(default=Orientation(), repr=False)
+
+
+def probe(path: Path) -> ClipInfo:
+    """Look at a clip: its tags, its index and its first picture.
+
+    Raises
+    ------
+    VideoError
+        No such file, empty, not a video, no video stream, or not one picture that decodes.
+    """
+    with opened(path) as container:
+        stream = video_stream(container, path)
+        frame, damaged = _first_frame(container, stream, path)
+        times_s = _packet_times_s(container, stream)
+        scale, scale_warnings = _time_scale(container, stream, times_s)
+        stored_px = (frame.width, frame.height)
+        orientation = orientation_of(frame, stream.metadata.get("title", ""))
+        warnings = (
+            *scale_warnings,
+            *_damage_warnings(path, stream, damaged),
+            *_picture_warnings(stream, frame),
+        )
+        return ClipInfo(
+            path=path,
+            size_px=orientation.size_px(stored_px),
+            stored_size_px=stored_px,
+            rotation_deg=orientation.rotation_deg,
+            mirrored=orientation.mirrored,
+            codec=stream.codec_context.name,
+            bit_depth=frame.format.components[0].bits,
+            full_range=is_full_range(frame),
+            nominal_fps=_rate(stream, times_s) / scale,
+            duration_s=_duration_s(container, stream, times_s) * scale,
+            frame_count_hint=stream.frames,
+            time_scale=scale,
+            sound_time_scale=_sound_scale(container, stream, scale),
+            has_sound=bool(container.streams.audio),
+            warnings=warnings,
+            orientation=orientation,
+        )
+
+
+def is_full_range(frame: VideoFrame) -> bool:
+    """Whether the luma that is delivered for this frame runs 0..255. RGB and gray are converted to 16..235."""
+    return frame.format.name.startswith("yuv") and (
+        frame.color_range == FULL_RANGE or frame.format.name.startswith("yuvj")
+    )
+
+
+def _first_frame(container: InputContainer, stream: VideoStream, path: Path) -> tuple[VideoFrame, int]:
+    damaged = 0
+    for packet in packets(container, stream):
+        frames, bad = decode(stream, packet)
+        damaged += bad
+        if frames:
+            return frames[0], damaged
+    if damaged:
+        raise VideoError(f"{path.name}: none of its {damaged} pictures decodes; copy it from the phone again")
+    raise VideoError(f"{path.name}: holds no picture; film it again or leave it out")
+
+
+def _packet_times_s(container: InputContainer, stream: VideoStream) -> Floats:
+    """Times of the next pictures, read on from where the container stands; nothing is decoded.
+
+    An index is no substitute: it holds decoding times, which some phones write as irregularly as they please.
+    """
+    base = stream.time_base or Fraction(1)
+    times: list[float] = []
+    for packet in packets(container, stream):
+        if packet is None or len(times) == _SAMPLE_PACKETS:
+            break
+        if packet.pts is not None:
+            times.append(float(packet.pts * base))
+    return np.sort(np.array(times))
+
+
+def _rate(stream: VideoStream, times_s: Floats) -> float:
+    """Frames per second of the file. The median interval outlives gaps and a phone's jitter."""
+    intervals_s = np.diff(times_s)
+    intervals_s = intervals_s[intervals_s > 0]
+    if len(intervals_s) >= 2:
+        rate = float(1.0 / np.median(intervals_s))
+    else:
+        rate = float(stream.average_rate or stream.guessed_rate or 0)
+    return rate
+
+
+def _time_scale(container: InputContainer, stream: VideoStream, times_s: Floats) -> tuple[float, tuple[str, ...]]:
+    """Real seconds per file second, from the capture rate that phones write beside a stretched file."""
+    stored_fps = _rate(stream, times_s)
+    capture_fps = _number(container.metadata.get(_CAPTURE_RATE_TAG, ""))
+    if _changes_speed(times_s):
+        return 1.0, ("the frame interval changes inside the clip, as in edited slow motion: times may be wrong",)
+    if capture_fps > 0 and stored_fps > 0 and capture_fps / stored_fps >= _STRETCHED:
+        if _has_vendor_trailer(Path(container.name)):
+            return 1.0, (
+                f"slow motion of {capture_fps:.0f} frames/s whose speed changes inside the clip: times are not "
+                "corrected; send the clip as filmed, without the phone's slow-motion effect",
+            )
+        return _usual(stored_fps) / capture_fps, ()
+    if container.metadata.get(_FULL_RATE_TAG) == "0" and 0 < stored_fps <= 60:
+        return 1.0, ("exported slow motion: times may be wrong; send the clip as filmed, with all its frames",)
+    return 1.0, ()
+
+
+def _usual(rate: float) -> float:
+    """The rate a phone meant: the usual one within 1 %, else the measured one."""
+    nearest = min(_USUAL_RATES, key=lambda usual: abs(usual - rate))
+    return float(nearest) if abs(nearest - rate) < 0.01 * rate else rate
+
+
+def _changes_speed(times_s: Floats) -> bool:
+    """Whether a good part of the intervals is 3 or more times as long as another good part."""
+    intervals_s = np.diff(times_s)
+    intervals_s = intervals_s[intervals_s > 0]
+    if len(intervals_s) < 20:
+        return False
+    short_s, long_s = np.percentile(intervals_s, [15, 85])
+    return bool(long_s >= 3 * short_s)
+
+
+def _has_vendor_trailer(path: Path) -> bool:
+    """One phone family appends a trailer that lists stretches of different speed; it ends in these four letters."""
+    with path.open("rb") as file:
+        file.seek(max(0, path.stat().st_size - 4))
+        return file.read(4) == b"SEFT"
+
+
+def _sound_scale(container: InputContainer, stream: VideoStream, scale: float) -> float:
+    """The sound of a stretched file is stretched too, or left at real speed: its length tells."""
+    sounds = container.streams.audio
+    if scale == 1.0 or not sounds or not sounds[0].duration or not stream.duration:
+        return scale
+    sound_s = float(sounds[0].duration * (sounds[0].time_base or 0))
+    picture_s = float(stream.duration * (stream.time_base or 0))
+    if sound_s <= 0 or picture_s <= 0:
+        return scale
+    at_real_speed = abs(np.log(sound_s / (picture_s * scale))) < abs(np.log(sound_s / picture_s))
+    return 1.0 if at_real_speed else scale
+
+
+def _duration_s(container: InputContainer, stream: VideoStream, times_s: Floats) -> float:
+    if stream.duration and stream.time_base:
+        return float(stream.duration * stream.time_base)
+    if container.duration:
+        return container.duration / 1e6  # libavformat counts a container's length in microseconds
+    return float(times_s[-1] - times_s[0]) if len(times_s) else 0.0
+
+
+def _damage_warnings(path: Path, stream: VideoStream, damaged: int) -> tuple[str, ...]:
+    warnings: list[str] = []
+    if damaged:
+        warnings.append(f"the first {damaged} pictures do not decode")
+    size_bytes = path.stat().st_size
+    lost = sum(entry.pos + entry.size > size_bytes for entry in stream.index_entries)
+    if lost:
+        warnings.append(f"cut short: the last {lost} of {len(stream.index_entries)} pictures are missing")
+    return tuple(warnings)
+
+
+def _picture_warnings(stream: VideoStream, frame: VideoFrame) -> tuple[str, ...]:
+    warnings: list[str] = []
+    aspect = stream.sample_aspect_ratio
+    if aspect is not None and aspect > 0 and abs(float(aspect) - 1) > 0.001:
+        warnings.append(f"pixels are not square ({aspect.numerator}:{aspect.denominator}): directions will be wrong")
+    if frame.interlaced_frame:
+        warnings.append("interlaced: lines of two instants are mixed in each picture")
+    return tuple(warnings)
+
+
+def _number(text: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        return 0.0
