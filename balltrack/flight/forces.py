@@ -1,0 +1,156 @@
+"""What acts on a ball in the air: gravity, quadratic drag, Magnus lift.
+
+The spin axis is taken as fixed in space: the torque that the air puts on a spinning ball acts along its axis and
+only slows it. The slowing is small: its time constant is about 30 s at 100 mph (Nathan's 2016 fit), so a
+four-second flight keeps more than 85 % of its spin, and what is tracked lasts under a second.
+
+What does change is the ball's speed v. At a given spin the lift coefficient follows S = radius * spin / v, and near
+S = 0.2 all three published laws below rise about as the square root of S, so that CL ~ v^-1/2. `drag_and_lift`
+therefore carries the lift coefficient at launch and lets it grow as the ball slows.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from balltrack.units import Floats
+
+GRAVITY_MPS2 = 9.80665  # standard gravity, 3rd CGPM, 1901
+GRAVITY_FIELD_MPS2: Floats = np.array([0.0, 0.0, -GRAVITY_MPS2])
+
+# d ln CL / d ln S at S = 0.2: Nathan 0.56, Cross 0.46 (a batted softball with 1500 rpm at 38 m/s has S = 0.20).
+LIFT_EXPONENT = 0.5
+
+Acceleration = Callable[[float, Floats], Floats]
+"""(time since launch [s], (b, 3) velocity [m/s]) -> (b, 3) acceleration [m/s²]."""
+
+SLOWEST_MPS = 1e-9  # guards a division: a ball at rest in the air feels no force
+
+
+@dataclass(frozen=True, slots=True)
+class Prior:
+    """What is known before the flight is seen: a mean and one standard deviation."""
+
+    mean: float
+    sd: float
+
+
+# Lift coefficients of batted balls. A batted ball spins at 0 to 3000 rpm, mostly backward when hit in the air and
+# forward when topped (common practice, no source). For a 12-inch ball at 35 m/s Nathan's law gives CL = 0.16 at
+# 1000 rpm and 0.25 at 2000 rpm backspin. The mean is that of a light backspin, two sd reach 2000 rpm either way.
+LIFT_UP_PRIOR = Prior(0.10, 0.12)
+LIFT_SIDE_PRIOR = Prior(0.0, 0.10)
+
+
+def air_factor(density_kg_m3: float, diameter_m: float, mass_kg: float) -> float:
+    """K = rho A / 2m, by which a coefficient and a squared speed become an acceleration. [1/m]"""
+    return density_kg_m3 * np.pi * diameter_m**2 / 4 / (2 * mass_kg)
+
+
+def spin_parameter(spin_radps: Floats, radius_m: float, speed_mps: Floats) -> Floats:
+    """S = radius * spin / speed, of any shape that broadcasts. [1]"""
+    return np.asarray(radius_m * spin_radps / speed_mps)
+
+
+def lift_sawicki(s: Floats) -> Floats:
+    """CL(S) of Sawicki, Hubbard & Stronge, Am. J. Phys. 71 (2003) 1152: two straight lines, meeting at S = 0.1."""
+    return np.where(s <= 0.1, 1.5 * s, 0.09 + 0.6 * s)
+
+
+def lift_cross(s: Floats) -> Floats:
+    """CL(S) of Cross: 1 / (2.32 + 0.4 / S), written so that S = 0 gives 0."""
+    return np.asarray(s / (2.32 * s + 0.4))
+
+
+def lift_nathan(s: Floats) -> Floats:
+    """CL(S) of Nathan's 2016 fit: 1.12 S / (0.583 + 2.333 S)."""
+    return np.asarray(1.12 * s / (0.583 + 2.333 * s))
+
+
+def lift_directions(velocity_mps: Floats) -> tuple[Floats, Floats]:
+    """Unit vectors along which lift acts: sideways (horizontal, toward right field for a ball hit to centre) and up.
+
+    Parameters
+    ----------
+    velocity_mps : (..., 3) array
+        Field frame. [m/s] A vertical velocity has no side; +x is taken.
+
+    Returns
+    -------
+    side, up : (..., 3) arrays
+        Both perpendicular to the velocity and to each other.
+    """
+    level_mps = np.hypot(velocity_mps[..., 0], velocity_mps[..., 1])
+    vertical = level_mps < SLOWEST_MPS
+    safe_mps = np.where(vertical, 1.0, level_mps)
+    side = np.stack(
+        [
+            np.where(vertical, 1.0, velocity_mps[..., 1] / safe_mps),
+            np.where(vertical, 0.0, -velocity_mps[..., 0] / safe_mps),
+            np.zeros_like(level_mps),
+        ],
+        axis=-1,
+    )
+    speed_mps = np.maximum(np.linalg.norm(velocity_mps, axis=-1, keepdims=True), SLOWEST_MPS)
+    return side, cross(side, velocity_mps / speed_mps)
+
+
+def lift_axis(velocity_mps: Floats, lift_up: Floats, lift_side: Floats) -> Floats:
+    """The vector along the spin axis, lift coefficient long, that lifts a ball of this velocity by up and side.
+
+    Parameters
+    ----------
+    velocity_mps : (..., 3) array
+        At launch. [m/s]
+    lift_up, lift_side : (...) arrays
+        Lift coefficients: positive is backspin, and toward right field.
+
+    Returns
+    -------
+    (..., 3) array
+        C, with C x v / |v| = lift_up * up + lift_side * side.
+    """
+    side, up = lift_directions(velocity_mps)
+    return np.asarray(lift_up)[..., None] * side - np.asarray(lift_side)[..., None] * up
+
+
+def drag_and_lift(
+    velocity_mps: Floats, air_factor_per_m: Floats | float, drag: Floats, axis: Floats, launch_speed_mps: Floats
+) -> Floats:
+    """Acceleration by the air alone.
+
+    a = -K Cd |v| v + K sqrt(v0 / |v|) |v| C x v, with C from `lift_axis`.
+
+    Parameters
+    ----------
+    velocity_mps : (..., 3) array
+        Relative to the air. [m/s]
+    air_factor_per_m : float or (...) array
+        K of `air_factor`. [1/m]
+    drag : (...) array
+        Drag coefficient.
+    axis : (..., 3) array
+        From `lift_axis`.
+    launch_speed_mps : (...) array
+        v0, the speed for which ``axis`` holds. [m/s]
+
+    Returns
+    -------
+    (..., 3) array
+        [m/s²]
+    """
+    speed_mps = np.sqrt(np.einsum("...i,...i->...", velocity_mps, velocity_mps))
+    lift_growth = (launch_speed_mps / np.maximum(speed_mps, SLOWEST_MPS)) ** LIFT_EXPONENT
+    rate_per_s = air_factor_per_m * speed_mps
+    dragging = -(rate_per_s * drag)[..., None] * velocity_mps
+    return dragging + (rate_per_s * lift_growth)[..., None] * cross(axis, velocity_mps)
+
+
+def cross(a: Floats, b: Floats) -> Floats:
+    """a x b of (..., 3) arrays. Several times faster than numpy.cross on small arrays."""
+    out = np.empty(np.broadcast_shapes(a.shape, b.shape))
+    out[..., 0] = a[..., 1] * b[..., 2] - a[..., 2] * b[..., 1]
+    out[..., 1] = a[..., 2] * b[..., 0] - a[..., 0] * b[..., 2]
+    out[..., 2] = a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0]
+    return out
