@@ -1,4 +1,4 @@
-"""One swing as it is kept: a line of swings.jsonl. SI, degrees where the name says so, null for what could not be had."""
+"""One swing as kept: a line of swings.jsonl. SI, degrees where the name says so, null for what could not be had."""
 
 import json
 import math
@@ -95,8 +95,9 @@ def from_json(line: str) -> Swing:
     unknown = [name for name in found if name not in hints]
     if unknown:
         raise RecordError(f"unknown field {unknown[0]}: written by a newer balltrack? update balltrack")
+    values: dict[str, Any] = {name: _checked(name, value, hints[name]) for name, value in found.items()}
     try:
-        return Swing(**{name: _checked(name, value, hints[name]) for name, value in found.items()})
+        return Swing(**values)
     except TypeError as error:
         raise RecordError(f"not a swing record: {str(error).removeprefix('Swing.__init__() ')}") from None
     except ValueError as error:

@@ -1,0 +1,137 @@
+"""Make .venv beside this folder and install the project into it, once; later runs only see that nothing changed.
+
+Standard library only, and syntax that an old Python can still read: it must live to say that it is too old.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+VENV = ROOT / ".venv"
+STAMP = VENV / "installed.json"
+LOG = VENV / "install.log"
+OLDEST = (3, 11)
+
+NETWORK_SIGNS = (
+    "Temporary failure in name resolution",
+    "Failed to establish a new connection",
+    "Connection refused",
+    "Network is unreachable",
+    "getaddrinfo failed",
+    "timed out",
+    "ProxyError",
+    "SSLError",
+)
+
+
+class SetupError(Exception):
+    """One line: what is wrong and what to do."""
+
+
+def run_in_env(main, extras=()):  # type: ignore[no-untyped-def]  # annotated in words: (Path) -> int, names of extras
+    """Call ``main`` with the environment's Python and exit with what it returns; set-up trouble is one line, exit 1."""
+    try:
+        check_python()
+        status = main(ready_python(frozenset(extras)))
+    except SetupError as error:
+        print(error, file=sys.stderr)
+        status = 1
+    except KeyboardInterrupt:
+        print("Stopped.", file=sys.stderr)
+        status = 130
+    sys.exit(status)
+
+
+def check_python(version: tuple[int, ...] = tuple(sys.version_info[:2])) -> None:
+    if version < OLDEST:
+        raise SetupError(
+            "Python {}.{} is too old; install Python {}.{} or newer and run this with it".format(*version, *OLDEST)
+        )
+    try:
+        import ensurepip  # noqa: F401
+        import venv  # noqa: F401
+    except ImportError:
+        raise SetupError(
+            "This Python cannot make virtual environments; on Debian or Ubuntu: sudo apt-get install python3-venv"
+        ) from None
+
+
+def ready_python(extras: frozenset[str]) -> Path:
+    """Path of the environment's Python, with the project and ``extras`` installed."""
+    python = tool("python")
+    stamp = _read_stamp()
+    here = {"root": str(ROOT), "python": sys.version, "pyproject": _fingerprint()}
+    same_place = python.exists() and all(stamp.get(key) == here[key] for key in ("root", "python"))
+    installed = frozenset(stamp.get("extras", ())) if same_place else frozenset()
+    if same_place and stamp.get("pyproject") == here["pyproject"] and extras <= installed:
+        return python
+    print("Installing into .venv (once; a minute or two) ...", flush=True)
+    if not same_place:
+        _make_venv()
+    wanted = sorted(extras | installed)
+    _install(python, wanted)
+    _check_opencv(python)
+    STAMP.write_text(json.dumps({**here, "extras": wanted}), encoding="utf-8")
+    return python
+
+
+def tool(name: str) -> Path:
+    """Path of a program in the environment."""
+    return VENV / "Scripts" / f"{name}.exe" if os.name == "nt" else VENV / "bin" / name
+
+
+def _fingerprint() -> str:
+    return hashlib.sha256((ROOT / "pyproject.toml").read_bytes()).hexdigest()
+
+
+def _read_stamp() -> dict:  # type: ignore[type-arg]
+    try:
+        found = json.loads(STAMP.read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return found if isinstance(found, dict) else {}
+
+
+def _make_venv() -> None:
+    made = subprocess.run([sys.executable, "-m", "venv", "--clear", str(VENV)], capture_output=True, text=True)
+    if made.returncode:
+        raise SetupError(f".venv cannot be made: {_last_line(made.stdout + made.stderr)}")
+
+
+def _install(python: Path, extras: list[str]) -> None:
+    target = f"{ROOT}[{','.join(extras)}]" if extras else str(ROOT)
+    pip = [str(python), "-m", "pip", "install", "--disable-pip-version-check", "--retries", "2", "--timeout", "20"]
+    done = subprocess.run([*pip, "-e", target], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
+    LOG.write_text(done.stdout, encoding="utf-8")
+    if done.returncode:
+        where = f"details in {LOG.relative_to(ROOT)}"
+        if any(sign in done.stdout for sign in NETWORK_SIGNS):
+            raise SetupError(f"The package registry does not answer; connect to the network and run again ({where})")
+        raise SetupError(f"pip could not install the packages: {_last_line(done.stdout)} ({where})")
+
+
+def _check_opencv(python: Path) -> None:
+    tried = subprocess.run([str(python), "-c", "import cv2"], capture_output=True, text=True)
+    if tried.returncode:
+        raise SetupError(opencv_words(tried.stderr))
+
+
+def opencv_words(error: str) -> str:
+    reason = _last_line(error)
+    if ".so" in reason:
+        return (
+            f"OpenCV lacks a system library ({reason}); on Debian or Ubuntu: sudo apt-get install libgl1 libglib2.0-0"
+        )
+    return f"OpenCV does not start: {reason}"
+
+
+def _last_line(text: str) -> str:
+    lines = [line.strip() for line in text.splitlines() if line.strip()]
+    errors = [line for line in lines if line.startswith("ERROR:")]
+    return (errors or lines or ["no reason given"])[-1]
