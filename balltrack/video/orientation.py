@@ -42,13 +42,13 @@ class Orientation:
 
     def upright(self, plane: Bytes) -> Bytes:
         """Turn one plane, (h, w) -> (h, w) or (w, h). The very array, not a copy, where nothing is to be done."""
-        turned = cv2.transpose(plane) if self.transpose else plane
-        if self.flip_u and self.flip_v:
-            turned = cv2.flip(turned, -1)
-        elif self.flip_u:
-            turned = cv2.flip(turned, 1)
-        elif self.flip_v:
-            turned = cv2.flip(turned, 0)
+        codes = {(True, True): -1, (True, False): 1, (False, True): 0}  # cv2.flip's
+        code = codes.get((self.flip_u, self.flip_v))
+        if not self.transpose:
+            return plane if code is None else np.asarray(cv2.flip(plane, code), dtype=np.uint8)
+        turned = cv2.transpose(plane)
+        if code is not None:
+            cv2.flip(turned, code, dst=turned)  # in place: fresh memory costs as much as the turn
         return np.asarray(turned, dtype=np.uint8)
 
 
