@@ -1,0 +1,265 @@
+"""Films one clip: lays everything that moves over the still backdrop, frame by frame, and notes the truth."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from .arrays import Bytes, Floats, Image
+from .ball_paint import COLOURS, BallView, Paint, view_ball
+from .brush import Limb, Patch, average, lay, limb_patch, window_of
+from .cast import Cast, LimbsAt
+from .encode import Format, Writer, phone_megabits
+from .optics import Optics, depths, project, row_time
+from .play import Play
+from .scene_spec import SceneSpec, ball_of
+from .sensor import Sensor
+from .sound import hear
+from .sun import Sun, sun_of
+from .textures import tile
+from .world import Backdrop
+
+
+@dataclass(frozen=True, slots=True)
+class Sighting:
+    """The ball's true image in one frame."""
+
+    time_s: float
+    u_px: float
+    v_px: float
+    diameter_px: float
+    visible: float
+    streak_px: float
+    phase: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Item:
+    """Something to lay over the frame, at a distance."""
+
+    depth_m: float
+    patch: Patch
+    ball: bool = False
+
+
+class Studio:
+    """A lesson's still scene, ready to film clips."""
+
+    def __init__(self, spec: SceneSpec, optics: Optics, backdrop: Backdrop) -> None:
+        self.spec, self.optics, self.backdrop = spec, optics, backdrop
+        self.sun = sun_of(spec)
+        self.sensor = Sensor(spec.seed, optics.size_px, spec.noise)
+        self.code, self.spread = self.sensor.develop(backdrop.light)
+        self.cloth = tile(spec.seed + 8, 1.6)
+        toward = optics.rotation @ self.sun.toward
+        self.limb_light = (toward, self.sun.direct, self.sun.ambient)
+        red = spec.ball_kind == "baseball"
+        self.paint = Paint(optics, self.sun, ball_of(spec).radius_m, COLOURS[spec.ball_colour], red)
+
+    def film(self, play: Play, cast: Cast, index: int, path: Path, with_ball: bool = True) -> list[Sighting]:
+        """Render a clip to a file and return where the ball truly was."""
+        form = Format(
+            self.optics.size_px, self.spec.fps, self.spec.codec,
+            phone_megabits(self.optics.size_px, self.spec.fps, self.spec.codec),
+        )  # fmt: skip
+        rng = np.random.default_rng([self.spec.seed, 500 + index])
+        seen: list[Sighting] = []
+        with Writer(path, form, hear(self.spec, play, self.optics, index)) as writer:
+            for number in range(int(play.length_s * self.spec.fps)):
+                picture, sighting = self.frame(play, cast, number / self.spec.fps, rng, with_ball)
+                writer.add(picture, number / self.spec.fps)
+                if sighting is not None:
+                    seen.append(sighting)
+        return seen
+
+    def frame(
+        self, play: Play, cast: Cast, pts_s: float, rng: np.random.Generator, with_ball: bool = True
+    ) -> tuple[Bytes, Sighting | None]:
+        """One 8-bit frame, and the ball in it."""
+        items = self._limbs(play, cast, pts_s)
+        ball = view_ball(play.ball, pts_s, self.paint, play.spin_at(pts_s))
+        if ball.patch is not None and with_ball:
+            items.append(Item(ball.depth_m, ball.patch, True))
+        items.sort(key=lambda item: -item.depth_m)
+        shadows = self._shadows(play, cast, pts_s, with_ball)
+        code, spread = self.code.copy(), self.spread.copy()
+        for window in _merge([patch.window for patch in shadows] + [item.patch.window for item in items]):
+            self._repaint(window, shadows, items, code, spread)
+        picture = self.sensor.noisy(code, spread, rng)
+        return picture, self._sighting(ball, items, play)
+
+    def _repaint(
+        self, window: tuple[int, int, int, int], shadows: list[Patch], items: list[Item], code: Image, spread: Image
+    ) -> None:
+        top, bottom, left, right = window
+        part = self.backdrop.light[top:bottom, left:right].copy()
+        for patch in [*shadows, *(item.patch for item in items)]:
+            a, b, c, d = patch.window
+            if a >= top and b <= bottom and c >= left and d <= right:
+                lay(part, Patch((a - top, b - top, c - left, d - left), patch.colour, patch.cover, patch.shade))
+        code[top:bottom, left:right], spread[top:bottom, left:right] = self.sensor.develop(part)
+
+    def _limbs(self, play: Play, cast: Cast, pts_s: float) -> list[Item]:
+        items = []
+        height = self.optics.size_px[1]
+        for actor in cast.actors(play):
+            rough = project(actor.centre_m(pts_s)[None], self.optics)[0]
+            row = float(np.clip(np.nan_to_num(rough[1], nan=height / 2), 0, height))
+            if actor.fast:
+                items += self._blurred(actor.limbs, pts_s)
+                continue
+            moment = float(row_time(pts_s, np.array([row]), 0.5, self.optics)[0])
+            items += [item for limb in actor.limbs(moment) if (item := self._limb_item(limb)) is not None]
+        return items
+
+    def _blurred(self, limbs_at: LimbsAt, pts_s: float) -> list[Item]:
+        """A fast thing: each limb averaged over the exposure, each end at its own row's time."""
+        still = limbs_at(pts_s + 0.5 * self.optics.readout_s)
+        moved = limbs_at(pts_s + 0.5 * self.optics.readout_s + self.optics.exposure_s)
+        ends = project(np.array([limb.end_m for limb in still]), self.optics)
+        later = project(np.array([limb.end_m for limb in moved]), self.optics)
+        travel = np.nan_to_num(np.hypot(*(later - ends).T), nan=0.0).max()
+        count = int(np.clip(np.ceil(travel / 2.5), 1, 24))
+        samples: list[list[Patch]] = [[] for _ in still]
+        far = [float(depths(0.5 * (limb.start_m + limb.end_m), self.optics)[0]) for limb in still]
+        for share in (np.arange(count) + 0.5) / count:
+            for index, limb in enumerate(self._rolled(limbs_at, pts_s, float(share), ends)):
+                item = self._limb_item(limb)
+                if item is not None:
+                    samples[index].append(item.patch)
+        out = []
+        for index, patches in enumerate(samples):
+            merged = average(patches)
+            if merged is not None:
+                scale = np.float32(len(patches) / count)
+                out.append(Item(far[index], Patch(merged.window, merged.colour * scale, merged.cover * scale)))
+        return out
+
+    def _rolled(self, limbs_at: LimbsAt, pts_s: float, share: float, ends: Floats) -> list[Limb]:
+        """The limbs with each end where it is when its own row is exposed."""
+        out = []
+        rows = np.clip(np.nan_to_num(ends[:, 1]), 0, self.optics.size_px[1])
+        times = row_time(pts_s, np.concatenate([rows[:1], rows]), share, self.optics)
+        poses = [limbs_at(float(time)) for time in times]
+        for index in range(len(rows)):
+            a, b = poses[index][index], poses[index + 1][index]
+            out.append(
+                Limb(a.start_m, b.end_m, a.start_radius_m, a.end_radius_m, a.colour, a.texture, a.gloss, a.seed)
+            )
+        return out
+
+    def _limb_item(self, limb: Limb) -> Item | None:
+        points = np.stack([limb.start_m, limb.end_m])
+        far = depths(points, self.optics)
+        if far.min() < 0.3:
+            return None
+        radii = self.optics.focal_px * np.array([limb.start_radius_m, limb.end_radius_m]) / far
+        patch = limb_patch(
+            project(points, self.optics), (float(radii[0]), float(radii[1])), limb, self.limb_light, self.cloth,
+            self.optics.size_px,
+        )  # fmt: skip
+        return None if patch is None else Item(float(far.mean()), patch)
+
+    def lay_limbs(self, limbs: list[Limb]) -> None:
+        """Lay still things into the backdrop, far ones first."""
+        items = [item for limb in limbs if (item := self._limb_item(limb)) is not None]
+        for item in sorted(items, key=lambda item: -item.depth_m):
+            lay(self.backdrop.light, item.patch)
+
+    def _shadows(self, play: Play, cast: Cast, pts_s: float, with_ball: bool) -> list[Patch]:
+        """Soft darkening of the ground, one patch an actor: overlapping limbs must not darken twice."""
+        moment = pts_s + 0.5 * self.optics.readout_s + 0.5 * self.optics.exposure_s
+        out = []
+        groups = [actor.limbs(moment) for actor in cast.actors(play) if actor.shadow]
+        if with_ball:
+            spot = play.ball(np.array([moment]))[0]
+            radius = self.paint.radius_m
+            groups.append([Limb(spot, spot + 1e-4, radius, radius, np.zeros(3))])
+        for limbs in groups:
+            patch = shadow_patch(limbs, self.sun, self.optics)
+            if patch is not None:
+                out.append(patch)
+        return out
+
+    def _sighting(self, ball: BallView, items: list[Item], play: Play) -> Sighting | None:
+        if ball.patch is None or ball.whole <= 0:
+            return None
+        a, b, c, d = ball.patch.window
+        clear = ball.patch.cover.copy()
+        before = False
+        for item in items:
+            if item.ball:
+                before = True
+                continue
+            if before:
+                e, f, g, h = item.patch.window
+                top, bottom, left, right = max(a, e), min(b, f), max(c, g), min(d, h)
+                if bottom > top and right > left:
+                    clear[top - a : bottom - a, left - c : right - c] *= (
+                        1.0 - item.patch.cover[top - e : bottom - e, left - g : right - g]
+                    )
+        share = float(np.clip(clear.sum() / ball.whole, 0.0, 1.0))
+        u, v = ball.centre_px
+        return Sighting(
+            ball.time_s, float(u), float(v), ball.diameter_px, share, ball.streak_px, play.phase(ball.time_s)
+        )
+
+
+def shadow_patch(limbs: list[Limb], sun: Sun, optics: Optics) -> Patch | None:
+    """Shadow of limbs on the ground: along the sun's rays, and a faint one straight below under a bright sky."""
+    toward = sun.toward
+    cast = sun.casts
+    strength = 0.85 * cast if cast > 0.3 else 0.35
+    slope = toward[:2] / max(toward[2], 0.12) if cast > 0.3 else np.zeros(2)
+    spots, radii = [], []
+    for limb in limbs:
+        for point, radius in ((limb.start_m, limb.start_radius_m), (limb.end_m, limb.end_radius_m)):
+            foot = np.array([point[0] - slope[0] * point[2], point[1] - slope[1] * point[2], 0.0])
+            spots.append(foot)
+            radii.append((radius, point[2]))
+    ground = np.array(spots)
+    far = depths(ground, optics)
+    if far.min() < 0.4:
+        return None
+    pixels = project(ground, optics)
+    flat = np.clip(optics.position_m[2] / np.linalg.norm(ground - optics.position_m, axis=1), 0.08, 1.0)
+    sizes = optics.focal_px / far
+    window = window_of(pixels, float((sizes * np.array([r for r, _ in radii])).max() * 2 + 3), optics.size_px)
+    if window is None:
+        return None
+    top, bottom, left, right = window
+    if (bottom - top) * (right - left) > 1_500_000:
+        return None
+    y, x = np.mgrid[top:bottom, left:right].astype(np.float32)
+    cover = np.zeros(x.shape, np.float32)
+    for index in range(0, len(spots), 2):
+        a, b = pixels[index], pixels[index + 1]
+        squash = np.float32(1.0 / flat[index])
+        high = 0.5 * (radii[index][1] + radii[index + 1][1])
+        blur = 0.02 * high + 0.006 if cast > 0.3 else 0.25 * high + 0.05
+        fade = 1.0 if cast > 0.3 else float(np.exp(-high / 0.6))
+        radius = np.float32(max(radii[index][0], radii[index + 1][0]) * sizes[index])
+        soft = np.float32(max(blur * sizes[index], 0.8))
+        span_x, span_y = np.float32(b[0] - a[0]), np.float32((b[1] - a[1]) * squash)
+        dx, dy = x - np.float32(a[0]), (y - np.float32(a[1])) * squash
+        along = np.clip((dx * span_x + dy * span_y) / max(float(span_x**2 + span_y**2), 1e-6), 0, 1)
+        gap = np.hypot(dx - along * span_x, dy - along * span_y) - radius
+        np.maximum(cover, np.float32(fade) * np.clip(0.5 - gap / (2 * soft), 0, 1), out=cover)
+    return Patch(window, np.zeros((*cover.shape, 3), np.float32), cover * np.float32(strength), shade=True)
+
+
+def _merge(windows: list[tuple[int, int, int, int]]) -> list[tuple[int, int, int, int]]:
+    """Join overlapping windows until none overlap, so that each is painted once."""
+    left = list(windows)
+    done: list[tuple[int, int, int, int]] = []
+    while left:
+        a, b, c, d = left.pop()
+        hit = [w for w in left + done if w[0] < b and w[1] > a and w[2] < d and w[3] > c]
+        if not hit:
+            done.append((a, b, c, d))
+            continue
+        left = [w for w in left if w not in hit]
+        done = [w for w in done if w not in hit]
+        joined = [*hit, (a, b, c, d)]
+        left.append((min(w[0] for w in joined), max(w[1] for w in joined), min(w[2] for w in joined), max(w[3] for w in joined)))
+    return done

@@ -1,0 +1,211 @@
+"""Writes a whole lesson: clips, lesson.toml as a person would enter it, and the truth beside it."""
+
+import json
+import tempfile
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+import numpy as np
+
+from .arrays import Floats
+from .cast import Cast, props
+from .diamond import named_points
+from .film import Sighting, Studio, shadow_patch
+from .brush import lay
+from .optics import Optics, project
+from .play import PLATE_M, Play, plan, tee_place
+from .scene_spec import SceneSpec, diamond_of
+from .standing import camera_of
+from .sun import sun_of
+from .world import Backdrop, paint_backdrop
+
+
+@dataclass(frozen=True, slots=True)
+class Take:
+    """One clip to be made."""
+
+    index: int
+    block: str
+    delivery: str
+    name: str
+    hit: bool
+
+
+def takes_of(spec: SceneSpec, clips: int, deliveries: tuple[str, ...], misses: tuple[int, ...]) -> list[Take]:
+    """Share the clips among blocks in their order; ``misses`` are clip numbers (from 0) where the bat meets air."""
+    if not deliveries or clips < 1:
+        raise ValueError(f"a lesson needs a clip and a delivery; got {clips} clips, deliveries {deliveries}")
+    each = -(-clips // len(deliveries))
+    out = []
+    for index in range(clips):
+        number = min(index // each, len(deliveries) - 1)
+        name = f"swing-{index + 1:02d}.{spec.container}"
+        out.append(Take(index, f"{number + 1:02d}-{deliveries[number]}", deliveries[number], name, index not in misses))
+    return out
+
+
+def make_lesson(folder: Path, spec: SceneSpec, takes: list[Take], workers: int = 1) -> None:
+    """Render a lesson into ``folder``."""
+    optics = camera_of(spec)
+    deliveries = tuple(sorted({take.delivery for take in takes}))
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / "truth").mkdir(exist_ok=True)
+    backdrop = _still_scene(spec, optics, deliveries)
+    write_lesson_toml(folder, spec, optics, takes)
+    write_camera(folder, spec, optics)
+    with tempfile.TemporaryDirectory() as spare:
+        np.save(Path(spare) / "light.npy", backdrop.light)
+        np.save(Path(spare) / "leaves.npy", backdrop.leaves)
+        jobs = [(folder, spec, optics, takes[part::workers], Path(spare)) for part in range(workers)]
+        if workers == 1:
+            rows = _film_some(*jobs[0])
+        else:
+            with ProcessPoolExecutor(workers) as pool:
+                parts = [pool.submit(_film_some, *job) for job in jobs]
+                rows = [row for part in parts for row in part.result()]
+    rows.sort(key=lambda row: row[0])
+    (folder / "truth" / "swings.jsonl").write_text("".join(line + "\n" for _, line in rows))
+
+
+def _still_scene(spec: SceneSpec, optics: Optics, deliveries: tuple[str, ...]) -> Backdrop:
+    backdrop = paint_backdrop(spec, optics, sun_of(spec))
+    studio = Studio(spec, optics, backdrop)
+    things = props(spec, deliveries)
+    for limb in things:
+        shade = shadow_patch([limb], sun_of(spec), optics)
+        if shade is not None:
+            lay(backdrop.light, shade)
+    studio.lay_limbs(things)
+    return backdrop
+
+
+def _film_some(folder: Path, spec: SceneSpec, optics: Optics, takes: list[Take], spare: Path) -> list[tuple[int, str]]:
+    import cv2
+
+    cv2.setNumThreads(1)
+    backdrop = Backdrop(np.load(spare / "light.npy", mmap_mode="r"), np.load(spare / "leaves.npy", mmap_mode="r"))
+    studio, cast = Studio(spec, optics, backdrop), Cast(spec)
+    out = []
+    for take in takes:
+        play = plan(spec, take.delivery, take.index, take.hit)
+        path = folder / "clips" / take.block / take.name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        seen = studio.film(play, cast, take.index, path)
+        write_track(folder, take, seen)
+        out.append((take.index, json.dumps(swing_truth(spec, take, play))))
+    return out
+
+
+def swing_truth(spec: SceneSpec, take: Take, play: Play) -> dict[str, object]:
+    """One line of truth/swings.jsonl."""
+    base: dict[str, object] = {"clip": f"{take.block}/{take.name}", "block": take.block, "delivery": take.delivery}
+    base |= {"outcome": "hit" if play.hit else "miss", "contact_s": play.contact_s}
+    if not play.hit:
+        return base
+    velocity = play.velocity
+    speed = float(np.linalg.norm(velocity))
+    return base | {
+        "contact_m": play.contact_m.tolist(),
+        "velocity_mps": velocity.tolist(),
+        "exit_speed_mps": speed,
+        "launch_deg": float(np.degrees(np.arctan2(velocity[2], np.hypot(velocity[0], velocity[1])))),
+        "spray_deg": float(np.degrees(np.arctan2(velocity[0], velocity[1]))),
+        "contact_depth_m": float(play.contact_m[1] - PLATE_M),
+        "spin_radps": play.spin.tolist(),
+        "drag": {"law": spec.drag, "level": spec.drag_level},
+        "lift": {"law": spec.lift},
+        "air_density_kgm3": spec.air_density,
+        "wind_mps": list(spec.wind_mps),
+        "carry_m": play.carry_m,
+        "landing_m": play.landing_m.tolist(),
+        "hang_s": play.hang_s,
+        "apex_m": play.apex_m,
+        "tail_m": play.tail_m,
+        "flight_ends_s": next((p.start_s for p in play.pieces if p.phase == "bounce"), None),
+    }
+
+
+def write_track(folder: Path, take: Take, seen: list[Sighting]) -> None:
+    """truth/tracks/<block>/<clip>.csv, a row for each frame with the ball."""
+    path = folder / "truth" / "tracks" / take.block / (Path(take.name).stem + ".csv")
+    path.parent.mkdir(parents=True, exist_ok=True)
+    lines = ["time_s,u_px,v_px,diameter_px,visible,streak_px,phase"]
+    lines += [
+        f"{s.time_s:.6f},{s.u_px:.3f},{s.v_px:.3f},{s.diameter_px:.3f},{s.visible:.3f},{s.streak_px:.2f},{s.phase}"
+        for s in seen
+    ]
+    path.write_text("\n".join(lines) + "\n")
+
+
+def write_camera(folder: Path, spec: SceneSpec, optics: Optics) -> None:
+    """truth/camera.json: the camera, how to read the truth, and every choice of the scene."""
+    angle = _rotation_vector(optics.rotation)
+    truth = {
+        "convention": (
+            "row r is exposed from pts + readout_s * r / height for exposure_s; time_s in tracks is the middle of that; "
+            "diameter_px is that of the circle with the area of the ball's outline; landing_m is where the ball's centre is "
+            "one radius above the ground; carry_m is its distance from the plate's tip; apex_m is above the ground"
+        ),
+        "size_px": list(optics.size_px),
+        "fps": spec.fps,
+        "focal_px": optics.focal_px,
+        "principal_px": list(optics.principal_px),
+        "horizontal_fov_deg": optics.hfov_deg,
+        "k1": optics.k1,
+        "rotation_field_to_camera": optics.rotation.tolist(),
+        "rotation_vector": angle.tolist(),
+        "position_m": optics.position_m.tolist(),
+        "readout_s": optics.readout_s,
+        "exposure_s": optics.exposure_s,
+        "mark_sd_px": spec.mark_sd_px,
+        "focal_sd": spec.focal_sd,
+        "scene": asdict(spec),
+    }
+    (folder / "truth" / "camera.json").write_text(json.dumps(truth, indent=1) + "\n")
+
+
+def _rotation_vector(rotation: Floats) -> Floats:
+    from scipy.spatial.transform import Rotation
+
+    return np.asarray(Rotation.from_matrix(rotation).as_rotvec())
+
+
+def visible_marks(spec: SceneSpec, optics: Optics, live: bool) -> dict[str, Floats]:
+    """True pixels of the named points that lie in the picture."""
+    width, height = optics.size_px
+    out = {}
+    for name, point in named_points(diamond_of(spec)).items():
+        if live and name == "pitchers_plate_front":
+            continue  # the screen stands before it
+        pixel = project(point[None], optics)[0]
+        if np.isfinite(pixel).all() and 3 < pixel[0] < width - 4 and 3 < pixel[1] < height - 4:
+            out[name] = pixel
+    return out
+
+
+def write_lesson_toml(folder: Path, spec: SceneSpec, optics: Optics, takes: list[Take]) -> None:
+    """lesson.toml with marks as a careful person sets them."""
+    rng = np.random.default_rng([spec.seed, 70])
+    d = diamond_of(spec)
+    feet = 1 / 0.3048
+    lines = ["[player]", f'name = "{spec.player}"', f'bats = "{spec.bats}"', "", "[ball]", f'kind = "{spec.ball_kind}"', ""]
+    lines += ["[field]", f"base_path_ft = {d.base_path_m * feet:.0f}", f"fence_ft = {d.fence_m * feet:.1f}", "fence_height_ft = 6", ""]
+    lines += ["[camera]"]
+    if spec.give_fov:
+        focal = optics.focal_px * (1.0 + rng.normal(0, spec.focal_sd) if spec.focal_sd > 0 else 1.0)
+        lines.append(f"horizontal_fov_deg = {np.degrees(2 * np.arctan(optics.size_px[0] / 2 / focal)):.2f}")
+    if spec.give_readout:
+        lines.append(f"readout_ms = {1000 * optics.readout_s * rng.normal(1.0, 0.03):.1f}")
+    marks = visible_marks(spec, optics, any(take.delivery == "live" for take in takes))
+    for name, pixel in marks.items():
+        u, v = pixel + rng.normal(0, spec.mark_sd_px, 2)
+        lines += ["", "[[camera.marks]]", f'point = "{name}"', f"pixel = [{u:.1f}, {v:.1f}]"]
+    if spec.mark_tee and any(take.delivery == "tee" for take in takes):
+        foot = tee_place(spec)
+        u, v = project(foot[None], optics)[0] + rng.normal(0, spec.mark_sd_px, 2)
+        lines += ["", "[[camera.marks]]", f"at_m = [{foot[0]:.3f}, {foot[1]:.3f}, 0.0]", f"pixel = [{u:.1f}, {v:.1f}]"]
+    for block in sorted({take.block for take in takes}):
+        delivery = next(take.delivery for take in takes if take.block == block)
+        lines += ["", f'[blocks."{block}"]', f'delivery = "{delivery}"']
+    (folder / "lesson.toml").write_text("\n".join(lines) + "\n")

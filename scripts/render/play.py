@@ -1,0 +1,183 @@
+"""One clip's story: the delivery, the swing, the contact, and the ball's whole way; with its truth."""
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from .air_path import Air, Piece, aim, fly, follow, phase_at, roam, still
+from .arrays import FT, IN, MPH, RPM, Floats
+from .figure import Swing
+from .scene_spec import SceneSpec, ball_of, diamond_of
+
+PLATE_M = 17.0 * IN
+NET_Y_M = 4.2  # where a lesson's hitting net stands
+DELIVERIES = ("tee", "toss", "live")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Play:
+    """One swing and the ball's way through the clip. Times in clip seconds."""
+
+    delivery: str
+    hit: bool
+    contact_s: float
+    length_s: float
+    contact_m: Floats
+    velocity: Floats
+    spin: Floats
+    pieces: list[Piece]
+    swing: Swing
+    release_s: float
+    release_m: Floats
+    tee_m: Floats  # (3,) top of the tee, under the ball
+    carry_m: float
+    landing_m: Floats
+    hang_s: float
+    apex_m: float
+    tail_m: float
+
+    def ball(self, times: Floats) -> Floats:
+        """Ball positions (n, 3)."""
+        return follow(self.pieces, times)
+
+    def phase(self, time_s: float) -> str:
+        """What the ball does."""
+        return phase_at(self.pieces, time_s)
+
+    def spin_at(self, time_s: float) -> Floats:
+        """Spin used for the ball's looks. [rad/s]"""
+        if self.phase(time_s) == "rest":
+            return np.array([0.3, 0.2, 0.4])
+        return self.spin if time_s >= self.contact_s else np.array([6.0, 2.0, 1.0])
+
+
+def air_of(spec: SceneSpec) -> Air:
+    """The lesson's air and the ball's laws in it."""
+    return Air(spec.air_density, spec.wind_mps, spec.drag, spec.drag_level, spec.lift)
+
+
+def tee_place(spec: SceneSpec) -> Floats:
+    """Foot of the lesson's tee."""
+    rng = np.random.default_rng([spec.seed, 9])
+    return np.array([rng.normal(0.0, 0.05), PLATE_M + spec.tee_forward_m, 0.0])
+
+
+def plan(spec: SceneSpec, delivery: str, index: int, hit: bool) -> Play:
+    """Draw the swing number ``index`` of a lesson."""
+    rng = np.random.default_rng([spec.seed, 100 + index])
+    contact_s = float(rng.uniform(0.7, 1.0))
+    where = _contact_point(rng, spec, delivery)
+    velocity, spin = _hit_ball(rng, spec, delivery)
+    air, ball = air_of(spec), ball_of(spec)
+    full = fly(where, velocity, spin, air, ball, 15.0)
+    release_s, release_m, coming, into = _delivery(rng, spec, delivery, where, contact_s)
+    length = contact_s + float(rng.uniform(1.1, 1.4))
+    pieces = list(coming)
+    if hit:
+        pieces += _netted(roam(where, velocity, spin, air, ball, contact_s, length + 1.0, "flight"), spec, rng)
+    elif delivery == "tee":
+        pieces = [still(where, 0.0, np.inf)]
+    else:
+        pieces += roam(where, into, np.zeros(3), air, ball, contact_s, length + 1.0, "pitch")
+    miss = np.zeros(3) if hit else np.array([0.0, 0.0, float(rng.choice([-1, 1])) * rng.uniform(0.13, 0.2)])
+    spray = float(np.arctan2(velocity[0], velocity[1]))
+    swing = Swing(contact_s, where + miss, float(np.clip(spray, -0.8, 0.8)), spec.bats == "right", float(rng.normal(0, 0.5)))
+    land = full.y[:3, -1]
+    right = np.array([np.cos(spray), -np.sin(spray)])
+    return Play(
+        delivery, hit, contact_s, length, where, velocity, spin, pieces, swing, release_s, release_m,
+        where - np.array([0, 0, ball.radius_m]), float(np.hypot(*land[:2])), land[:2], float(full.t[-1]),
+        _apex(full), float((land[:2] - where[:2]) @ right),
+    )  # fmt: skip
+
+
+def _apex(path: Any) -> float:
+    times = np.linspace(0.0, path.t[-1], 4001)
+    heights = path.sol(times)[2]
+    top = int(np.argmax(heights))
+    if 0 < top < len(times) - 1:
+        near = np.linspace(times[top - 1], times[top + 1], 2001)
+        return float(path.sol(near)[2].max())
+    return float(heights[top])
+
+
+def _contact_point(rng: np.random.Generator, spec: SceneSpec, delivery: str) -> Floats:
+    if delivery == "tee":
+        foot = tee_place(spec)
+        radius = ball_of(spec).radius_m
+        height = float(rng.choice([0.62, 0.72, 0.80, 0.88])) + radius
+        return foot + np.array([rng.normal(0, 0.004), rng.normal(0, 0.004), height])
+    return np.array([rng.normal(0, 0.14), PLATE_M + np.clip(rng.normal(0.05, 0.2), -0.35, 0.6), rng.uniform(0.55, 1.05)])
+
+
+def _hit_ball(rng: np.random.Generator, spec: SceneSpec, delivery: str) -> tuple[Floats, Floats]:
+    usual = {"tee": (66, 9), "toss": (69, 10), "live": (73, 10)}[delivery]
+    extra = 10 if spec.ball_kind == "baseball" else 0
+    speed = float(np.clip(rng.normal(usual[0] + extra, usual[1]), 45, 105)) * MPH
+    launch = float(np.clip(rng.normal(14, 13), -15, 50))
+    pull = -1.0 if spec.bats == "right" else 1.0
+    spray = float(np.clip(rng.normal(7 * pull, 18), -52, 52))
+    a, b = np.radians(launch), np.radians(spray)
+    velocity = speed * np.array([np.cos(a) * np.sin(b), np.cos(a) * np.cos(b), np.sin(a)])
+    back = float(np.clip(rng.normal(300 + 45 * launch, 450), -1500, 3200)) * RPM
+    side = float(rng.normal(14 * spray, 350)) * RPM
+    gyro = float(rng.normal(0, 200)) * RPM
+    right = np.array([np.cos(b), -np.sin(b), 0.0])
+    return velocity, back * right + side * np.array([0.0, 0.0, -1.0]) + gyro * velocity / speed
+
+
+def _delivery(
+    rng: np.random.Generator, spec: SceneSpec, delivery: str, where: Floats, contact_s: float
+) -> tuple[float, Floats, list[Piece], Floats]:
+    """Release time and place, the ball's way until contact, and its velocity there."""
+    if delivery == "tee":
+        return -1.0, where, [still(where, 0.0, contact_s)], np.zeros(3)
+    air, ball = air_of(spec), ball_of(spec)
+    if delivery == "toss":
+        side = 1.0 if spec.bats == "right" else -1.0
+        release = where + np.array([side * rng.uniform(1.6, 2.6), rng.uniform(1.4, 2.6), 0.0])
+        release[2] = rng.uniform(0.6, 1.0)
+        flight = float(rng.uniform(0.45, 0.65))
+    else:
+        d = diamond_of(spec)
+        release = np.array([rng.normal(0.25, 0.1), d.pitching_m - rng.uniform(0.3, 0.9), rng.uniform(0.6, 1.0)])
+        flight = _arc_time(rng, spec, d.pitching_m)
+        if spec.ball_kind == "baseball" and not spec.fastpitch:
+            release[2] = rng.uniform(1.6, 1.9)
+    velocity = aim(release, where, flight, air, ball)
+    start = contact_s - flight
+    path = fly(release, velocity, np.zeros(3), air, ball, flight + 0.2)
+    into = path.sol(flight)[3:]
+
+    def at(times: Floats) -> Floats:
+        return np.asarray(path.sol(np.clip(times - start, 0.0, flight))[:3].T)
+
+    return start, release, [Piece(min(start, 0.0), contact_s, "pitch", at)], into
+
+
+def _arc_time(rng: np.random.Generator, spec: SceneSpec, pitching_m: float) -> float:
+    if spec.ball_kind == "baseball":
+        return pitching_m / float(rng.uniform(42, 60) * MPH)  # batting practice: common practice, no source
+    if spec.fastpitch:
+        return pitching_m / float(rng.uniform(45, 62) * MPH)
+    apex = float(rng.uniform(6.5, 11.5)) * FT
+    # Up from 0.8 m and down to 0.8 m without drag.
+    return float(2.0 * np.sqrt(2.0 * (apex - 0.8) / 9.80665))
+
+
+def _netted(pieces: list[Piece], spec: SceneSpec, rng: np.random.Generator) -> list[Piece]:
+    """Stop the ball in the hitting net where it meets it, and let it drop."""
+    if not spec.net:
+        return pieces
+    times = np.linspace(pieces[0].start_s, pieces[0].start_s + 0.6, 12001)
+    path = follow(pieces, times)
+    meets = np.flatnonzero((path[:, 1] >= NET_Y_M) & (np.abs(path[:, 0]) < 2.1) & (path[:, 2] < 2.4))
+    if not len(meets) or path[meets[0], 1] > NET_Y_M + 0.05:
+        return pieces
+    moment, place = float(times[meets[0]]), path[meets[0]]
+    ball = ball_of(spec)
+    kept = [piece for piece in pieces if piece.start_s < moment]
+    slow = np.array([rng.normal(0, 0.3), -0.8, -0.2])
+    still_air = Air(1.2, (0.0, 0.0), "constant", 0.4, "none")
+    return kept + roam(place, slow, np.zeros(3), still_air, ball, moment, pieces[0].start_s + 6.0, "bounce")

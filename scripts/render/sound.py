@@ -1,0 +1,102 @@
+"""What the phone hears: the bat's crack, late by the way it travels, in wind, talk and claps."""
+
+import numpy as np
+
+from .arrays import Floats
+from .encode import SAMPLE_HZ
+from .optics import Optics
+from .play import Play
+from .scene_spec import SceneSpec
+
+SOUND_MPS = 343.2  # dry air at 20 °C: 331.3 sqrt(1 + 20/273.15)
+
+
+def hear(spec: SceneSpec, play: Play, optics: Optics, index: int) -> Floats | None:
+    """Sound of a clip at 48 kHz, -1..1; None for a clip without sound."""
+    if spec.sound == "none":
+        return None
+    rng = np.random.default_rng([spec.seed, 300 + index])
+    count = int(play.length_s * SAMPLE_HZ) + 2400
+    out = _background(rng, spec, count)
+    far = float(np.linalg.norm(play.contact_m - optics.position_m))
+    if play.hit:
+        _add(out, _crack(rng, spec.bat_kind) * rng.uniform(0.45, 0.9) * (5.0 / far), play.contact_s + far / SOUND_MPS)
+    else:
+        _add(out, _whoosh(rng) * 0.06 * (5.0 / far), play.contact_s - 0.06 + far / SOUND_MPS)
+    for piece in play.pieces[1:]:
+        if piece.phase == "bounce" and piece.start_s < play.length_s and piece.start_s > play.contact_s:
+            place = play.ball(np.array([piece.start_s]))[0]
+            away = float(np.linalg.norm(place - optics.position_m))
+            _add(out, _thud(rng) * 0.25 * (4.0 / max(away, 2.0)), piece.start_s + away / SOUND_MPS)
+    if spec.sound == "busy":
+        for _ in range(int(rng.integers(1, 4))):
+            _add(out, _clap(rng) * rng.uniform(0.02, 0.10), float(rng.uniform(0.05, play.length_s)))
+    return np.asarray(np.tanh(1.2 * out) / 1.2)
+
+
+def _add(out: Floats, event: Floats, time_s: float) -> None:
+    """Mix an event in at a time exact to a fraction of a sample (linear)."""
+    start = int(np.floor(time_s * SAMPLE_HZ))
+    share = time_s * SAMPLE_HZ - start
+    moved = np.concatenate([event, [0.0]]) * (1 - share) + np.concatenate([[0.0], event]) * share
+    a, b = max(start, 0), min(start + len(moved), len(out))
+    if b > a:
+        out[a:b] += moved[a - start : b - start]
+
+
+def _colour(rng: np.random.Generator, count: int, low_hz: float, high_hz: float, slope: float = 0.0) -> Floats:
+    """Noise of unit spread within a band; ``slope`` is the power of 1/f."""
+    spectrum = np.fft.rfft(rng.standard_normal(count))
+    hertz = np.fft.rfftfreq(count, 1 / SAMPLE_HZ)
+    gain = 1.0 / (1.0 + (hertz / high_hz) ** 4) * (hertz / low_hz) ** 2 / (1.0 + (hertz / low_hz) ** 2)
+    gain = gain / np.maximum(hertz, 20.0) ** slope
+    made = np.fft.irfft(spectrum * gain, count)
+    return np.asarray(made / max(float(made.std()), 1e-12))
+
+
+def _background(rng: np.random.Generator, spec: SceneSpec, count: int) -> Floats:
+    out = 0.004 * _colour(rng, count, 80, 6000, 0.5)
+    slow = np.arange(count) / SAMPLE_HZ
+    if spec.sound == "windy":
+        gust = 0.5 + 0.5 * np.sin(2 * np.pi * 0.6 * slow + rng.uniform(0, 6)) * np.sin(2 * np.pi * 1.7 * slow)
+        out += 0.10 * gust**2 * _colour(rng, count, 25, 160, 0.5) + 0.006 * _colour(rng, count, 100, 2500)
+    if spec.sound == "busy":
+        for _ in range(3):
+            beat = np.clip(np.sin(2 * np.pi * rng.uniform(2.5, 5) * slow + rng.uniform(0, 6)), 0, 1)
+            low = rng.uniform(150, 350)
+            out += rng.uniform(0.006, 0.02) * beat * _colour(rng, count, low, 6 * low, 0.3)
+    return out
+
+
+def _crack(rng: np.random.Generator, kind: str) -> Floats:
+    """Peak near 1 within a fraction of a millisecond; rings longer on metal."""
+    count = int(0.16 * SAMPLE_HZ)
+    t = np.arange(count) / SAMPLE_HZ
+    wall, decay, tones = {
+        "metal": (0.7, 0.006, [(1900, 0.5, 0.030), (4300, 0.3, 0.018), (6800, 0.15, 0.010)]),
+        "composite": (0.8, 0.007, [(1150, 0.45, 0.014), (2400, 0.2, 0.008)]),
+        "wood": (1.0, 0.004, [(550, 0.3, 0.007), (1500, 0.35, 0.005)]),
+    }[kind]
+    attack = 1.0 - np.exp(-t / 0.00012)
+    out = wall * _colour(rng, count, 300, 12000) * 0.35 * np.exp(-t / decay)
+    for hertz, level, fade in tones:
+        out += level * np.sin(2 * np.pi * hertz * rng.uniform(0.93, 1.07) * t + rng.uniform(0, 6)) * np.exp(-t / fade)
+    room = 0.05 * _colour(rng, count, 200, 4000) * np.exp(-t / 0.045)
+    out = attack * (out + room)
+    return np.asarray(out / np.abs(out).max())
+
+
+def _thud(rng: np.random.Generator) -> Floats:
+    t = np.arange(int(0.12 * SAMPLE_HZ)) / SAMPLE_HZ
+    body = np.sin(2 * np.pi * 95 * t) * np.exp(-t / 0.025) + 0.25 * _colour(rng, len(t), 60, 900) * np.exp(-t / 0.012)
+    return np.asarray((1 - np.exp(-t / 0.0015)) * body)
+
+
+def _clap(rng: np.random.Generator) -> Floats:
+    t = np.arange(int(0.08 * SAMPLE_HZ)) / SAMPLE_HZ
+    return np.asarray(_colour(rng, len(t), 700, 3500) * np.exp(-t / 0.009) * (1 - np.exp(-t / 0.0006)))
+
+
+def _whoosh(rng: np.random.Generator) -> Floats:
+    t = np.arange(int(0.16 * SAMPLE_HZ)) / SAMPLE_HZ
+    return np.asarray(_colour(rng, len(t), 250, 1800) * np.exp(-(((t - 0.07) / 0.03) ** 2)))
