@@ -1,0 +1,216 @@
+"""What a swing's flight must explain: the track's pixels, the contact, and what is known beforehand."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from balltrack.air import Air
+from balltrack.camera.model import Camera, apparent_diameter_px, project_parameters
+from balltrack.field import Ball
+from balltrack.flight.forces import LIFT_SIDE_PRIOR, LIFT_UP_PRIOR, air_factor
+from balltrack.flight.path import Launch, Medium, fly
+from balltrack.track.ball import BallTrack
+from balltrack.units import Floats
+
+FLIGHT_PARAMETERS = (
+    "x_m",
+    "y_m",
+    "z_m",
+    "vx_mps",
+    "vy_mps",
+    "vz_mps",
+    "contact_s",
+    "drag",
+    "lift_up",
+    "lift_side",
+)
+"""What a fit finds, in the order of its covariance: centre and velocity at contact, its time, drag, lift."""
+
+FLIGHT = len(FLIGHT_PARAMETERS)
+SIZE = FLIGHT  # index of the log of (apparent diameter measured / expected); the whitened camera follows
+
+# Blur and compression make every ball of a clip look larger or smaller alike (common practice, no source).
+SIZE_BIAS_SD = 0.03
+RESTING_SIZE_BIAS_SD = 0.015  # of a ball at rest, which does not blur
+DENSITY_SD = 0.01  # relative; 3 K, 10 hPa or 100 m of height each make about 1 %
+# Of each velocity component: batted balls of the hardest hitters stay below 55 m/s (123 mph; common practice, no
+# source). It holds the search when few rows say little, and moves a good fit by a few mm/s.
+VELOCITY_SD_MPS = 60.0
+WILDEST_MPS = 200.0  # the search may step beyond this, but is shown the path of this
+# Changes that matter, to scale the search: 0.1 m, 1 m/s, 10 ms, a tenth of a coefficient, 3 %, a camera sd.
+SCALE = np.array([0.1] * 3 + [1.0] * 3 + [0.01] + [0.1] * 3 + [0.03])
+SMALLEST_SHARE = 1e-9  # of the camera's variance: what is below is rounding, not freedom
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """What all swings of a lesson share."""
+
+    camera: Camera
+    ball: Ball
+    air: Air
+
+    @property
+    def medium(self) -> Medium:
+        """The air as this ball feels it. Wind is level."""
+        factor = air_factor(self.air.density_kg_m3, self.ball.diameter_m, self.ball.mass_kg)
+        return Medium(factor, np.array([*self.air.wind_mps, 0.0]))
+
+    @property
+    def drag_sd(self) -> float:
+        """One sd of the drag coefficient as referred to the nominal air density, ball mass and cross-section."""
+        ball = self.ball
+        relative = (DENSITY_SD, ball.mass_sd_kg / ball.mass_kg, 2 * ball.diameter_sd_m / ball.diameter_m)
+        return float(np.hypot(ball.drag_sd, ball.drag * np.linalg.norm(relative)))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ContactPrior:
+    """What is known of the contact before the flight is seen.
+
+    Row times lack half an exposure, the same for all rows: let ``time_sd_s`` cover it.
+    """
+
+    time_s: float
+    time_sd_s: float
+    position_m: Floats  # (3,) centre of the ball, field frame
+    position_sd_m: Floats  # (3,)
+    pixel_px: Floats | None = None  # (2,) where the ball was seen at contact, as on a tee
+    pixel_sd_px: float = 1.0
+    diameter_px: float | None = None  # of the ball seen there at rest
+    diameter_sd_px: float = 1.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Trust:
+    """How far the rows are believed."""
+
+    rows: Floats  # (n,) weight from 0 to 1
+    pixel_scale: float = 1.0  # by which the pixel sds are multiplied
+    size_scale: float = 1.0  # by which the diameter sds are multiplied
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Blocks:
+    """Residuals over their standard deviations, for a batch of b parameter vectors."""
+
+    pixel: Floats  # (b, n, 2)
+    size: Floats  # (b, n) zero where a row has no diameter
+    prior: Floats  # (b, q)
+
+    def flat(self, trust: Trust) -> Floats:
+        """One row of weighted residuals a vector, (b, 3 n + q)."""
+        root = np.sqrt(trust.rows)
+        pixel = self.pixel * (root / trust.pixel_scale)[:, None]
+        parts = (pixel.reshape(len(pixel), -1), self.size * root / trust.size_scale, self.prior)
+        return np.concatenate(parts, axis=1)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Evidence:
+    """The used rows of a track, and all that is known beside them."""
+
+    setting: Setting
+    contact: ContactPrior
+    time_s: Floats  # (n,)
+    centre_px: Floats  # (n, 2)
+    centre_sd_px: Floats  # (n, 2)
+    diameter_px: Floats  # (n,) NaN where not measured
+    diameter_sd_px: Floats  # (n,)
+    camera_basis: Floats  # (11, c) columns that turn c independent unit normals into camera errors
+
+    @property
+    def scale(self) -> Floats:
+        """(p,) change that matters in each parameter."""
+        return np.concatenate([SCALE, np.ones(self.camera_basis.shape[1])])
+
+    def part(self, rows: slice) -> "Evidence":
+        """The same with some of the rows only."""
+        return replace(
+            self,
+            time_s=self.time_s[rows],
+            centre_px=self.centre_px[rows],
+            centre_sd_px=self.centre_sd_px[rows],
+            diameter_px=self.diameter_px[rows],
+            diameter_sd_px=self.diameter_sd_px[rows],
+        )
+
+    def cameras(self, vectors: Floats) -> Floats:
+        """(b, 11) camera parameters of (b, p) parameter vectors."""
+        return np.asarray(self.setting.camera.parameters + vectors[:, SIZE + 1 :] @ self.camera_basis.T)
+
+    def positions(self, vectors: Floats) -> Floats:
+        """(b, n, 3) where each flight has the ball at each row's time, the readout's own error included. [m]"""
+        readout_shift_s = self.cameras(vectors)[:, 10:] - self.setting.camera.readout_s
+        row_share = np.nan_to_num(self.centre_px[:, 1]) / self.setting.camera.size_px[1]
+        since_s = self.time_s + readout_shift_s * row_share - vectors[:, 6:7]
+        launch = launch_of(vectors)
+        path = fly(launch, self.setting.medium, float(since_s.max()), float(since_s.min()))
+        return path.at(since_s)
+
+    def blocks(self, vectors: Floats) -> Blocks:
+        """Residuals of (b, p) parameter vectors."""
+        cameras, positions = self.cameras(vectors), self.positions(vectors)
+        pixel = (project_parameters(positions, cameras) - self.centre_px) / self.centre_sd_px
+        expected_px = apparent_diameter_px(positions, cameras, self.setting.ball.diameter_m)
+        size = (np.log(expected_px / self.diameter_px) + vectors[:, SIZE, None]) / self.size_sd
+        return Blocks(pixel, np.where(np.isfinite(self.diameter_px), size, 0.0), self._prior(vectors, cameras))
+
+    @property
+    def size_sd(self) -> Floats:
+        """(n,) sd of the log of each measured diameter, NaN where there is none."""
+        return self.diameter_sd_px / self.diameter_px
+
+    def _prior(self, vectors: Floats, cameras: Floats) -> Floats:
+        contact, ball = self.contact, self.setting.ball
+        size_sd = np.hypot(SIZE_BIAS_SD, ball.diameter_sd_m / ball.diameter_m)
+        parts = [
+            (vectors[:, :3] - contact.position_m) / contact.position_sd_m,
+            vectors[:, 3:6] / VELOCITY_SD_MPS,
+            (vectors[:, 6:7] - contact.time_s) / contact.time_sd_s,
+            (vectors[:, 7:8] - ball.drag) / self.setting.drag_sd,
+            (vectors[:, 8:9] - LIFT_UP_PRIOR.mean) / LIFT_UP_PRIOR.sd,
+            (vectors[:, 9:10] - LIFT_SIDE_PRIOR.mean) / LIFT_SIDE_PRIOR.sd,
+            vectors[:, SIZE : SIZE + 1] / size_sd,
+            vectors[:, SIZE + 1 :],
+        ]
+        start = vectors[:, None, :3]
+        if contact.pixel_px is not None:
+            parts.append((project_parameters(start, cameras)[:, 0] - contact.pixel_px) / contact.pixel_sd_px)
+        if contact.diameter_px is not None:
+            expected_px = apparent_diameter_px(start, cameras, ball.diameter_m)
+            relative = (contact.diameter_sd_px / contact.diameter_px, ball.diameter_sd_m / ball.diameter_m)
+            sd = np.hypot(np.linalg.norm(relative), RESTING_SIZE_BIAS_SD)
+            parts.append(np.log(expected_px / contact.diameter_px) / sd)
+        return np.concatenate(parts, axis=1)
+
+
+def gather(track: BallTrack, contact: ContactPrior, setting: Setting, rows: NDArray[np.bool_]) -> Evidence:
+    """Take some rows of a track as evidence."""
+    sized = np.isfinite(track.diameter_px) & (track.diameter_px > 0) & (track.diameter_sd_px > 0)
+    return Evidence(
+        setting=setting,
+        contact=contact,
+        time_s=track.time_s[rows],
+        centre_px=track.centre_px[rows],
+        centre_sd_px=track.centre_sd_px[rows],
+        diameter_px=np.where(sized, track.diameter_px, np.nan)[rows],
+        diameter_sd_px=np.where(sized, track.diameter_sd_px, np.nan)[rows],
+        camera_basis=camera_basis(setting.camera.covariance),
+    )
+
+
+def camera_basis(covariance: Floats) -> Floats:
+    """(11, c) square root of a camera covariance, without the directions that have no variance."""
+    sd = np.sqrt(np.maximum(np.diag(covariance), 0.0))
+    safe = np.where(sd > 0, sd, 1.0)
+    share, directions = np.linalg.eigh(covariance / np.outer(safe, safe))
+    kept = share > SMALLEST_SHARE
+    return np.asarray(sd[:, None] * directions[:, kept] * np.sqrt(share[kept]))
+
+
+def launch_of(vectors: Floats) -> Launch:
+    """The launches of (b, p) parameter vectors."""
+    velocity_mps = np.clip(vectors[:, 3:6], -WILDEST_MPS, WILDEST_MPS)
+    return Launch(vectors[:, :3], velocity_mps, vectors[:, 7], vectors[:, 8], vectors[:, 9])
