@@ -30,24 +30,24 @@ class PlayerTable(_Table):
 
 class BallTable(_Table):
     kind: Literal["softball-12", "softball-11", "baseball"] | None = Field(
-        None, description='"softball-12", "softball-11" or "baseball"'
+        default=None, description='"softball-12", "softball-11" or "baseball"'
     )
-    circumference_in: float | None = Field(None, ge=7, le=17, description="inches around the ball, 7 to 17")
-    weight_oz: float | None = Field(None, ge=1, le=12, description="ounces, 1 to 12")
+    circumference_in: float | None = Field(default=None, ge=7, le=17, description="inches around the ball, 7 to 17")
+    weight_oz: float | None = Field(default=None, ge=1, le=12, description="ounces, 1 to 12")
 
 
 _Wind = Annotated[float, Field(ge=-25, le=25)]
 
 
 class AirTable(_Table):
-    temperature_c: float | None = Field(None, ge=-30, le=55, description="degrees Celsius, -30 to 55")
+    temperature_c: float | None = Field(default=None, ge=-30, le=55, description="degrees Celsius, -30 to 55")
     pressure_hpa: float | None = Field(
-        None, ge=500, le=1100, description="the pressure at the field itself in hPa, 500 to 1100"
+        default=None, ge=500, le=1100, description="the pressure at the field itself in hPa, 500 to 1100"
     )
-    altitude_m: float | None = Field(None, ge=-450, le=5000, description="metres above the sea, -450 to 5000")
-    humidity_pct: float | None = Field(None, ge=0, le=100, description="per cent, 0 to 100")
+    altitude_m: float | None = Field(default=None, ge=-450, le=5000, description="metres above the sea, -450 to 5000")
+    humidity_pct: float | None = Field(default=None, ge=0, le=100, description="per cent, 0 to 100")
     wind_mps: list[_Wind] | None = Field(
-        None,
+        default=None,
         min_length=2,
         max_length=2,
         description="two numbers from -25 to 25 in m/s, [toward the first-base side, toward second base]",
@@ -60,12 +60,14 @@ _FenceFt = Annotated[float, Field(ge=30, le=600)]
 class FieldTable(_Table):
     base_path_ft: float = Field(ge=30, le=120, description="feet from base to base, 30 to 120")
     fence_ft: _FenceFt | list[_FenceFt] | None = Field(
-        None,
+        default=None,
         description="feet from the plate, 30 to 600: one number, or [left, left center, center, right center, right]; "
         "leave it out where there is no fence",
     )
-    fence_height_ft: float | None = Field(None, ge=0, le=60, description="feet, 0 to 60")
-    pitching_distance_ft: float | None = Field(None, ge=20, le=80, description="feet from plate to rubber, 20 to 80")
+    fence_height_ft: float | None = Field(default=None, ge=0, le=60, description="feet, 0 to 60")
+    pitching_distance_ft: float | None = Field(
+        default=None, ge=20, le=80, description="feet from plate to rubber, 20 to 80"
+    )
 
 
 _Pixel = Annotated[float, Field(ge=-0.5, le=20000)]
@@ -73,9 +75,12 @@ _Place = Annotated[float, Field(ge=-250, le=250)]
 
 
 class MarkTable(_Table):
-    point: str | None = Field(None, description="the name of a point on the field in quotes")
+    point: str | None = Field(default=None, description="the name of a point on the field in quotes")
     at_m: list[_Place] | None = Field(
-        None, min_length=3, max_length=3, description="three numbers in metres from the plate's rear tip, [x, y, z]"
+        default=None,
+        min_length=3,
+        max_length=3,
+        description="three numbers in metres from the plate's rear tip, [x, y, z]",
     )
     pixel: list[_Pixel] = Field(
         min_length=2, max_length=2, description="two numbers inside the picture, [right, down] from its top left corner"
@@ -86,23 +91,25 @@ _Size = Annotated[int, Field(ge=16, le=20000)]
 
 
 class CameraTable(_Table):
-    horizontal_fov_deg: float | None = Field(None, ge=5, le=150, description="degrees, 5 to 150")
+    horizontal_fov_deg: float | None = Field(default=None, ge=5, le=150, description="degrees, 5 to 150")
     horizontal_fov_sd_pct: float | None = Field(
-        None, gt=0, le=30, description="per cent of the angle that it may be off (one standard deviation), above 0 to 30"
+        default=None, gt=0, le=30, description="per cent of the angle, one standard deviation, above 0 to 30"
     )
-    lens: str | None = Field(None, min_length=1, description='a file in the lesson folder: lens = "lens.toml"')
-    readout_ms: float | None = Field(None, ge=0, le=60, description="milliseconds from top row to bottom row, 0 to 60")
+    lens: str | None = Field(default=None, min_length=1, description='a file in the lesson folder: lens = "lens.toml"')
+    readout_ms: float | None = Field(
+        default=None, ge=0, le=60, description="milliseconds from top row to bottom row, 0 to 60"
+    )
     image_size_px: list[_Size] | None = Field(
-        None, min_length=2, max_length=2, description="two whole numbers, [width, height] of the picture that was marked"
+        default=None, min_length=2, max_length=2, description="two whole numbers, [width, height] of the marked picture"
     )
     marks: list[MarkTable] = Field(min_length=1, description="at least one [[camera.marks]] with point and pixel")
 
 
 class BlockTable(_Table):
-    title: str | None = Field(None, max_length=120, description="a title in quotes, at most 120 letters")
-    delivery: Literal["tee", "toss", "live"] | None = Field(None, description='"tee", "toss" or "live"')
-    notes: str | None = Field(None, description="text in quotes")
-    reps: int | None = Field(None, ge=1, le=10000, description="a whole number from 1 up")
+    title: str | None = Field(default=None, max_length=120, description="a title in quotes, at most 120 letters")
+    delivery: Literal["tee", "toss", "live"] | None = Field(default=None, description='"tee", "toss" or "live"')
+    notes: str | None = Field(default=None, description="text in quotes")
+    reps: int | None = Field(default=None, ge=1, le=10000, description="a whole number from 1 up")
 
 
 class LessonTable(_Table):
@@ -110,7 +117,7 @@ class LessonTable(_Table):
 
     player: PlayerTable = Field(description="a table [player] with name and bats")
     ball: BallTable = Field(description="a table [ball] with kind, or circumference_in and weight_oz")
-    air: AirTable = Field(default_factory=AirTable, description="a table [air]")
+    air: AirTable = Field(default=AirTable(), description="a table [air]")
     field: FieldTable = Field(description="a table [field] with base_path_ft")
     camera: CameraTable = Field(description="a table [camera] with marks")
     blocks: dict[str, BlockTable] = Field(default_factory=dict, description='tables such as [blocks."01-tee"]')
@@ -120,9 +127,9 @@ class LensTable(_Table):
     """The whole of lens.toml: what filming a chessboard gave."""
 
     horizontal_fov_deg: float = Field(ge=5, le=150, description="degrees, 5 to 150")
-    horizontal_fov_sd_pct: float = Field(0.3, gt=0, le=30, description="per cent of the angle, above 0 to 30")
-    k1: float = Field(0.0, ge=-1, le=1, description="the lens's first distortion term, -1 to 1")
-    k1_sd: float = Field(0.02, gt=0, le=1, description="one standard deviation of k1, above 0 to 1")
+    horizontal_fov_sd_pct: float = Field(default=0.3, gt=0, le=30, description="per cent of the angle, above 0 to 30")
+    k1: float = Field(default=0.0, ge=-1, le=1, description="the lens's first distortion term, -1 to 1")
+    k1_sd: float = Field(default=0.02, gt=0, le=1, description="one standard deviation of k1, above 0 to 1")
 
 
 _Model = TypeVar("_Model", bound=_Table)
@@ -167,7 +174,8 @@ class TomlFile:
     def _words(self, model: type[_Table], detail: ErrorDetails) -> str:
         path, allowed, siblings = _follow(model, detail["loc"])
         if detail["type"] == "extra_forbidden":
-            return self.error(path, f"is not known here{did_you_mean(str(path[-1]), siblings)}; known: {', '.join(siblings)}")
+            hint = did_you_mean(str(path[-1]), siblings)
+            return self.error(path, f"is not known here{hint}; known: {', '.join(siblings)}")
         if detail["type"] == "missing":
             return self.error(path, f"is missing; give {allowed}")
         return self.error(path, f"= {_shown(_value_at(self.values, path))} is not allowed; give {allowed}")

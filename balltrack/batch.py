@@ -1,0 +1,201 @@
+"""Many clips: one process a clip, results kept clip by clip, one bad clip never ends a lesson."""
+
+import contextlib
+import functools
+import multiprocessing
+import os
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Future, ProcessPoolExecutor, as_completed
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass
+from pathlib import Path
+
+from balltrack import __version__
+from balltrack.camera.solve import SolvedCamera
+from balltrack.errors import MeasureError
+from balltrack.lesson import Clip, Lesson, load_lesson
+from balltrack.measure import ClipResult, measure_clip, prepare
+from balltrack.records.camera_file import write_camera
+from balltrack.records.store import ResultStore
+from balltrack.records.swing import Swing, swing_id
+from balltrack.records.table import Units
+from balltrack.review.page import write_review
+
+# Each worker computes on one thread: clips side by side use the cores better than threads inside a clip.
+ONE_THREAD = {name: "1" for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")}
+
+MeasureClip = Callable[[Clip], ClipResult]
+
+
+@dataclass(frozen=True, slots=True)
+class ClipDone:
+    """What became of one clip: its result, or why there is none."""
+
+    clip: Clip
+    result: ClipResult | None
+    problem: str  # one line; empty where there is a result
+
+
+@dataclass(frozen=True, slots=True)
+class LessonOutcome:
+    """A measured lesson, as far as it came."""
+
+    lesson: Lesson
+    solved: SolvedCamera
+    results: Path
+    swings: tuple[Swing, ...]  # of this run, and of an earlier one where this one was stopped before a clip
+    notes: tuple[str, ...]  # words for a person, one line each: about the folder, and about single clips
+    problems: tuple[str, ...]  # clips that could not be measured, one line each
+    stopped: bool  # by Ctrl-C
+
+
+def measure_lesson(
+    folder: Path,
+    workers: int | None = None,
+    units: Units = "us",
+    on_progress: Callable[[int, int, ClipDone | None], None] = lambda done, total, last: None,
+) -> LessonOutcome:
+    """Measure all clips of a lesson into its results folder.
+
+    Parameters
+    ----------
+    folder : Path
+        With lesson.toml and clips/.
+    workers : int, optional
+        Clips measured at the same time; as many as there are cores where not given.
+    units : Units
+        For the table and the review; the records are SI.
+    on_progress : callable
+        Called with the clips done, their total, and the last one done; first with none done.
+
+    Raises
+    ------
+    MeasureError
+        If the lesson or its marks are wrong, or the results cannot be written. A clip's own trouble is a problem of
+        the outcome instead.
+    """
+    lesson = load_lesson(folder)
+    setup = prepare(lesson)
+    results = folder / "results"
+    store = ResultStore(results, [clip.name for clip in lesson.clips])
+    write_camera(results / "camera.json", setup.solved, lesson.marks)
+    done: dict[str, ClipDone] = {}
+    stopped = False
+    on_progress(0, len(lesson.clips), None)
+    measure = functools.partial(measure_clip, setup=setup)
+    try:
+        for each in run_clips(lesson.clips, measure, workers or _cores()):
+            result = each.result
+            swings = result.swings if result else (_lost(each, lesson.settings_hash),)
+            store.write_clip(each.clip.name, swings, result.tracks if result else ())
+            done[each.clip.name] = each
+            on_progress(len(done), len(lesson.clips), each)
+    except KeyboardInterrupt:
+        stopped = True
+    store.write_table(units)
+    outcome = _outcome(lesson, setup.solved, store, done, stopped)
+    write_review(results / "review", lesson, store.swings, setup.solved, units)
+    return outcome
+
+
+def _outcome(
+    lesson: Lesson, solved: SolvedCamera, store: ResultStore, done: dict[str, ClipDone], stopped: bool
+) -> LessonOutcome:
+    in_order = [done[clip.name] for clip in lesson.clips if clip.name in done]
+    return LessonOutcome(
+        lesson=lesson,
+        solved=solved,
+        results=store.folder,
+        swings=store.swings,
+        notes=(*lesson.notices, *(f"{d.clip.name}: {d.result.note}" for d in in_order if d.result and d.result.note)),
+        problems=tuple(f"{each.clip.name}: {each.problem}" for each in in_order if each.problem),
+        stopped=stopped,
+    )
+
+
+def _lost(done: ClipDone, settings_hash: str) -> Swing:
+    """The record of a clip that could not be measured at all: number 0 stands for the clip itself."""
+    return Swing(
+        swing=swing_id(done.clip.name, 0),
+        clip=done.clip.name,
+        block=done.clip.block,
+        outcome="not_measured",
+        balltrack_version=__version__,
+        settings_hash=settings_hash,
+        reason=done.problem,
+    )
+
+
+def run_clips(clips: Sequence[Clip], measure: MeasureClip, workers: int) -> Iterator[ClipDone]:
+    """Measure clips side by side, each in a process of its own kind, and yield each as it is done, in no set order.
+
+    A clip on which the process itself dies (a decoder crash, no memory) is tried once more alone, and given up then.
+    Stopping the iterator, or Ctrl-C, ends the processes.
+    """
+    unfinished = list(clips)
+    for done in _run_together(clips, measure, workers):
+        unfinished.remove(done.clip)
+        yield done
+    for clip in unfinished:
+        alone = list(_run_together([clip], measure, 1))
+        yield from alone or [ClipDone(clip, None, "the program died on this clip (damaged file, or no memory left)")]
+
+
+def _run_together(clips: Sequence[Clip], measure: MeasureClip, workers: int) -> Iterator[ClipDone]:
+    """Yield clips as they are done; end early, without the rest, where a process dies."""
+    with _pool(min(workers, len(clips))) as pool:
+        futures = {pool.submit(measure, clip): clip for clip in clips}
+        for future in as_completed(futures):
+            try:
+                yield _done(futures[future], future)
+            except BrokenProcessPool:
+                return
+
+
+def _done(clip: Clip, future: Future[ClipResult]) -> ClipDone:
+    try:
+        return ClipDone(clip, future.result(), "")
+    except MeasureError as error:
+        return ClipDone(clip, None, _one_line(error, clip))
+
+
+def _one_line(error: MeasureError, clip: Clip) -> str:
+    """The error without the clip's path, which stands beside it anyway."""
+    words = " ".join(str(error).split())
+    for name in (str(clip.path), clip.name):
+        words = words.removeprefix(f"{name}: ").removeprefix(f"{name} ")
+    return words
+
+
+@contextlib.contextmanager
+def _pool(workers: int) -> Iterator[ProcessPoolExecutor]:
+    """Spawned single-threaded workers, ended at once where the body does not run to its end."""
+    others = set(multiprocessing.active_children())
+    before = {name: os.environ.get(name) for name in ONE_THREAD}
+    os.environ.update({name: value for name, value in ONE_THREAD.items() if before[name] is None})
+    pool = ProcessPoolExecutor(workers, multiprocessing.get_context("spawn"), initializer=_start_worker)
+    try:
+        yield pool
+        pool.shutdown()
+    except BaseException:
+        pool.shutdown(wait=False, cancel_futures=True)
+        for child in set(multiprocessing.active_children()) - others:
+            child.terminate()
+        raise
+    finally:
+        for name, value in before.items():
+            if value is None:
+                os.environ.pop(name, None)
+
+
+def _start_worker() -> None:
+    import signal
+
+    import cv2
+
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C reaches all of a terminal; the parent ends the workers
+    cv2.setNumThreads(1)
+
+
+def _cores() -> int:
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1

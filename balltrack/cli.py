@@ -1,0 +1,90 @@
+"""The command line: parse, call, print. Slow imports stay inside the commands, so that help is there at once."""
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal, NoReturn
+
+import click
+
+from balltrack import __version__
+from balltrack.errors import MeasureError
+
+if TYPE_CHECKING:
+    from balltrack.batch import LessonOutcome
+
+ALL_MEASURED, WRONG_INPUT, SOME_FAILED, NONE_MEASURED, STOPPED = 0, 1, 3, 4, 130
+
+EXIT_STATUS = """\b
+Exit status:
+  0    every swing was measured, or is a miss
+  1    the lesson, its marks or its results folder are wrong; one line says what
+  2    the command was typed wrongly
+  3    some clips or swings could not be measured; the table says why
+  4    none could be measured
+  130  stopped by Ctrl-C; what was done is kept"""
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="balltrack")
+def main() -> None:
+    """Measure batted balls from one phone on a tripod."""
+
+
+@main.command(epilog=EXIT_STATUS)
+@click.argument("lesson_dir", type=click.Path(path_type=Path))
+@click.option(
+    "--units",
+    type=click.Choice(["us", "metric"]),
+    default="us",
+    show_default=True,
+    help="Units of the table, the spreadsheet and the page.",
+)
+@click.option(
+    "--workers", type=click.IntRange(1, 256), help="Clips measured at the same time.  [default: one for each core]"
+)
+def measure(lesson_dir: Path, units: Literal["us", "metric"], workers: int | None) -> None:
+    """Measure all swings of the lesson in LESSON_DIR.
+
+    LESSON_DIR holds lesson.toml and clips/; the results go to LESSON_DIR/results.
+    """
+    try:
+        from balltrack.batch import measure_lesson
+    except ImportError as error:
+        _explain_import(error)
+    from balltrack.terminal import ProgressLine, print_outcome
+
+    try:
+        with ProgressLine() as progress:
+            outcome = measure_lesson(lesson_dir, workers, units, progress.show)
+        print_outcome(outcome, units)
+    except MeasureError as error:
+        click.echo(error, err=True)
+        sys.exit(WRONG_INPUT)
+    except KeyboardInterrupt:  # before the first clip was begun
+        click.echo("Stopped.", err=True)
+        sys.exit(STOPPED)
+    sys.exit(exit_status(outcome))
+
+
+def exit_status(outcome: "LessonOutcome") -> int:
+    """All, some or none: a miss that was seen as one counts as measured."""
+    if outcome.stopped:
+        return STOPPED
+    known = [swing for swing in outcome.swings if swing.outcome != "not_measured"]
+    if not known:
+        return NONE_MEASURED
+    return ALL_MEASURED if len(known) == len(outcome.swings) else SOME_FAILED
+
+
+def _explain_import(error: ImportError) -> NoReturn:
+    if "libGL" in str(error) or "libgthread" in str(error) or "libglib" in str(error):
+        click.echo(
+            f"OpenCV lacks a system library ({error}); on Debian or Ubuntu: sudo apt-get install libgl1 libglib2.0-0",
+            err=True,
+        )
+        sys.exit(WRONG_INPUT)
+    raise error
+
+
+if __name__ == "__main__":
+    main()

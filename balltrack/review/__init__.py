@@ -1,0 +1,1 @@
+"""What a lesson is taken home as: the spray chart and the page."""

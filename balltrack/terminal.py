@@ -1,0 +1,119 @@
+"""What a coach reads in the terminal: a progress bar, the swings, the camera, and what to know about them."""
+
+from collections.abc import Sequence
+from types import TracebackType
+from typing import TYPE_CHECKING
+
+import numpy as np
+from rich.console import Console
+from rich.markup import escape
+from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+from rich.table import Table
+
+from balltrack.records import wording
+from balltrack.records.swing import Swing
+from balltrack.records.table import DEPTH, DISTANCE, SPEED, Units
+
+if TYPE_CHECKING:
+    from balltrack.batch import ClipDone, LessonOutcome
+
+
+class ProgressLine:
+    """A bar over the clips, on standard error so that the table can be piped."""
+
+    def __init__(self) -> None:
+        console = Console(stderr=True)
+        columns = (TextColumn("Measuring"), BarColumn(), MofNCompleteColumn(), TextColumn("{task.description}"))
+        self._progress = Progress(*columns, TimeRemainingColumn(), console=console, transient=True)
+        self._task = self._progress.add_task("", total=None)
+
+    def __enter__(self) -> "ProgressLine":
+        self._progress.start()
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+        self._progress.stop()
+
+    def show(self, done: int, total: int, last: "ClipDone | None") -> None:
+        """Move the bar; a clip's trouble is said at once."""
+        if last and last.problem:
+            self._progress.console.print(f"[bold]{escape(last.clip.name)}[/]: {escape(last.problem)}", soft_wrap=True)
+        name = escape(last.clip.name) if last else ""
+        self._progress.update(self._task, completed=done, total=total, description=name)
+
+
+def print_outcome(outcome: "LessonOutcome", units: Units) -> None:
+    """Print the swings, the camera, and all that a person should know before trusting the numbers."""
+    console = Console(width=None if Console().is_terminal else 110, highlight=False)
+    if outcome.swings:
+        console.print(swing_table(outcome.swings, units))
+        console.print(f"{wording.PLUS_MINUS_MEANS}\n{wording.DIRECTION_MEANS}", style="dim")
+    else:
+        console.print("No swing was found in any clip; is the camera on the batter, and is there sound or a ball?")
+    for heading, lines in (
+        ("Why swings have no numbers", _reasons(outcome.swings)),
+        ("Know before you trust the numbers", _swing_warnings(outcome.swings)),
+        ("Camera", camera_lines(outcome)),
+        ("Clips", outcome.notes),
+    ):
+        if lines:
+            console.print(f"\n[bold]{heading}[/]")
+            for line in lines:
+                console.print(f"  {escape(line)}", soft_wrap=True)
+    if outcome.stopped:
+        console.print("\nStopped; what was done is kept. Swings of clips not reached are from an earlier run, or absent.")
+    console.print(f"\nResults are in {escape(str(outcome.results))}", soft_wrap=True)
+
+
+def swing_table(swings: Sequence[Swing], units: Units) -> Table:
+    """One row a swing; the heading carries the unit."""
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    speed, near, far = SPEED[units].unit, DEPTH[units].unit, DISTANCE[units].unit
+    table.add_column("Swing\n", overflow="fold")
+    table.add_column("Outcome\n")
+    for name, unit in (("Exit speed", speed), ("Launch", "°"), ("Direction", "°"), ("Contact", near), ("Carry", far)):
+        table.add_column(f"{name}\n{unit}", justify="right", no_wrap=True)
+    table.add_column("Quality\n")
+    for swing in swings:
+        numbers = (
+            wording.exit_speed(swing, units),
+            wording.launch(swing),
+            wording.direction(swing),
+            wording.depth(swing, units),
+            wording.carry(swing, units),
+        )
+        table.add_row(escape(swing.swing), wording.outcome(swing), *numbers, swing.quality or wording.NOTHING)
+    return table
+
+
+def camera_lines(outcome: "LessonOutcome") -> list[str]:
+    """How well the marks agree with the camera, the worst of them, and what was left out."""
+    solved, marks = outcome.solved, outcome.lesson.marks
+    misses_px = np.hypot(*solved.residuals_px.T)
+    used = [i for i, mark in enumerate(marks) if mark.name not in solved.rejected]
+    worst = max(used, key=lambda i: misses_px[i])
+    lines = [
+        f"{len(used)} of {len(marks)} marks used; they miss by {np.sqrt(np.mean(misses_px[used] ** 2)):.1f} px "
+        f"(root mean square), {marks[worst].name} most: {misses_px[worst]:.1f} px"
+    ]
+    for i, mark in enumerate(marks):
+        if i not in used:
+            lines.append(f"{mark.name} was left out: it misses by {misses_px[i]:.0f} px; mark it again")
+    return [*lines, *solved.warnings]
+
+
+def _reasons(swings: Sequence[Swing]) -> list[str]:
+    return [f"{swing.swing}: {swing.reason}" for swing in swings if swing.reason]
+
+
+def _swing_warnings(swings: Sequence[Swing]) -> list[str]:
+    """Each warning once, with the swings that it is about."""
+    about: dict[str, list[str]] = {}
+    for swing in swings:
+        for warning in swing.warnings:
+            about.setdefault(warning, []).append(swing.swing)
+    return [f"{warning} ({_all_or(names, len(swings))})" for warning, names in about.items()]
+
+
+def _all_or(names: Sequence[str], total: int) -> str:
+    return "all swings" if len(names) == total > 1 else ", ".join(names)
