@@ -20,6 +20,9 @@ LOST_PX = 1e4  # residual of a mark that a trial pose puts behind the lens: far 
 # Trust in the expected mark noise, in degrees of freedom: as much as four marks' worth of residuals say.
 NOISE_PRIOR_DOF = 8.0
 REFINED_STARTS = 5
+HOPELESS_RATIO = (
+    4.0  # starts that miss by more than this times the best one's misfit (and the expected noise) are dropped
+)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -51,7 +54,7 @@ class Fit:
 
 
 def adjust_all(points_field_m: Floats, pixels: Floats, priors: Priors) -> list[Fit]:
-    """Adjust from every promising starting pose.
+    """Adjust from every promising starting pose, as a small flat target may fit several.
 
     Parameters
     ----------
@@ -69,6 +72,8 @@ def adjust_all(points_field_m: Floats, pixels: Floats, priors: Priors) -> list[F
     starts = starting_poses(points_field_m, pixels, priors.start_focals_px, priors.mean[8:10])
     chosen: list[Floats] = []
     for start in starts:
+        if start.rms_px > HOPELESS_RATIO * (starts[0].rms_px + priors.mark_sd_px):
+            break
         unknowns = _unknowns(start.parameters)
         if all(_apart(unknowns, other) for other in chosen):
             chosen.append(unknowns)

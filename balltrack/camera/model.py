@@ -80,12 +80,18 @@ def rotation_matrices(vectors: Floats) -> Floats:
     angle = np.sqrt(angle_sq)
     a = np.sinc(angle / np.pi)  # sin(t)/t, safe at zero
     b = 0.5 * np.sinc(0.5 * angle / np.pi) ** 2  # (1 - cos t)/t² = 2 sin²(t/2)/t²
-    rows = [
-        [1.0 - b * (y * y + z * z), b * x * y - a * z, b * x * z + a * y],
-        [b * x * y + a * z, 1.0 - b * (x * x + z * z), b * y * z - a * x],
-        [b * x * z - a * y, b * y * z + a * x, 1.0 - b * (x * x + y * y)],
-    ]
-    return np.stack([np.stack(row, axis=-1) for row in rows], axis=-2)
+    matrices: Floats = np.empty((*vectors.shape[:-1], 3, 3))
+    bx, by, bz, ax, ay, az = b * x, b * y, b * z, a * x, a * y, a * z
+    matrices[..., 0, 0] = 1.0 - by * y - bz * z
+    matrices[..., 0, 1] = bx * y - az
+    matrices[..., 0, 2] = bx * z + ay
+    matrices[..., 1, 0] = bx * y + az
+    matrices[..., 1, 1] = 1.0 - bx * x - bz * z
+    matrices[..., 1, 2] = by * z - ax
+    matrices[..., 2, 0] = bx * z - ay
+    matrices[..., 2, 1] = by * z + ax
+    matrices[..., 2, 2] = 1.0 - bx * x - by * y
+    return matrices
 
 
 def points_in_camera_m(points_field_m: Floats, parameters: Floats) -> Floats:

@@ -23,6 +23,7 @@ from balltrack.camera.marks import (
     spread_about_line_m,
 )
 from balltrack.camera.model import PARAMETERS, Camera, focal_of_fov_px, fov_of_focal_rad, project
+from balltrack.camera.pose import starting_poses
 from balltrack.errors import CalibrationError
 from balltrack.units import Floats
 
@@ -37,6 +38,7 @@ CENTRE_SD_SHARE = 0.005  # of the longer side: how far phone lenses sit off the 
 WRONG_MARK_COST = 25.0
 EXCHANGED_COST = 12.0  # two names exchanged: one pair in four hundred, 2 ln 400
 LOOSE_FOCAL_COST = 6.0  # a stated field of view that does not hold: one in twenty
+EXCHANGES_ADJUSTED = 3  # of the pairs whose starting poses fit best
 CLEAR_MARGIN = 6.0  # odds of 20 to 1 between rival explanations
 
 WORST_NOISE_RATIO = 8.0  # marks that miss by more than this times the expected noise give no camera
@@ -240,15 +242,27 @@ def _wrong_mark_stories(marks: Sequence[Mark], priors: Priors, plain: _Story) ->
 
 
 def _exchanged_stories(marks: Sequence[Mark], priors: Priors, plain: _Story) -> list[_Story]:
-    """Exchange the pixels of two marks; where that explains everything, leave both out."""
+    """Exchange the pixels of two marks; where that explains everything, both are to be left out."""
     points, pixels = _arrays(marks)
+    if plain.fits:
+        focals_px = plain.fits[0].parameters[LOG_FOCAL : LOG_FOCAL + 1]
+    else:
+        focals_px = np.exp(priors.mean[LOG_FOCAL : LOG_FOCAL + 1])
+    promising = []
+    for pair in combinations(range(len(marks)), 2):
+        starts = starting_poses(points, _exchange(pixels, pair), focals_px, priors.mean[8:10])
+        promising += [(starts[0].rms_px, pair)] if starts else []
     stories = []
-    for i, j in combinations(range(len(marks)), 2):
-        turned = pixels.copy()
-        turned[[i, j]] = pixels[[j, i]]
-        fits = tuple(adjust_all(points, turned, priors))
-        stories.append(_Story(fits, (i, j), (i, j), loosened=plain.loosened, cost=EXCHANGED_COST))
+    for _, pair in sorted(promising)[:EXCHANGES_ADJUSTED]:
+        fits = tuple(adjust_all(points, _exchange(pixels, pair), priors))
+        stories.append(_Story(fits, pair, pair, loosened=plain.loosened, cost=EXCHANGED_COST))
     return stories
+
+
+def _exchange(pixels: Floats, pair: tuple[int, int]) -> Floats:
+    exchanged = pixels.copy()
+    exchanged[list(pair)] = pixels[list(reversed(pair))]
+    return exchanged
 
 
 def _camera(fit: Fit, size_px: tuple[int, int], readout: ReadoutPrior) -> Camera:
