@@ -1,0 +1,147 @@
+"""When bat met ball: the crack that the phone heard, and the stir of a swing that it saw around the plate."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from balltrack.camera.model import Camera, project
+from balltrack.onset import Onset
+from balltrack.units import Floats
+from balltrack.video.frames import Frame
+
+# Around the plate, field frame: where a batter, the bat and the ball are during a swing. [m]
+ZONE_LOW_M = np.array([-1.5, -0.9, 0.1])
+ZONE_HIGH_M = np.array([1.5, 1.9, 2.2])
+CONTACT_M = np.array([0.0, 0.55, 0.9])  # the usual contact point; common practice, no source
+
+ZONE_COLUMNS = 240  # the zone is watched at this width: limbs and bats, not leaves
+STIR_GAP_S = 0.03  # frames compared lie at least so far apart, whatever the frame rate
+STIR_STEP = 14  # luma difference that counts as moved
+
+SWING_S = 0.45  # start of the swing to the end of its follow-through; common practice, no source
+STIR_RISE = 2.2  # a swing stirs the zone so many times more than the clip's middle does
+STIR_SHARE = 0.004  # and at least this share of the zone's pixels
+APART_S = 0.9  # two swings by one batter lie further apart
+HEARD_SD_S = 0.004  # a crack's onset against the frames' clock, on one phone
+SEEN_SD_S = 0.05  # the stir's peak against contact
+SWING_TO_CRACK_S = 0.3  # a crack belongs to a swing that peaks within this time of it
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Stir:
+    """How much moved around the plate, frame by frame."""
+
+    time_s: Floats  # (n,)
+    share: Floats  # (n,) of the zone's pixels
+
+
+@dataclass(frozen=True, slots=True)
+class Cue:
+    """A moment at which a bat may have met a ball."""
+
+    time_s: float
+    sd_s: float
+    heard: bool  # a crack was heard
+    strength_db: float  # of the crack over the background; 0 where none was heard
+    swung: float  # the stir over the clip's middle; 0 where nothing stirred
+
+
+class StirMeter:
+    """Measures the stir of successive frames. Give it each frame once, in order."""
+
+    def __init__(self, camera: Camera) -> None:
+        self._box = zone_box_px(camera)
+        self._past: list[tuple[float, NDArray[np.uint8]]] = []
+        self._time_s: list[float] = []
+        self._share: list[float] = []
+
+    def add(self, frame: Frame) -> None:
+        """Compare a frame with the one about 1/30 s before it."""
+        left, top, right, bottom = self._box
+        scale = min(1.0, ZONE_COLUMNS / (right - left))
+        size = max(int((right - left) * scale), 8), max(int((bottom - top) * scale), 8)
+        small = np.asarray(cv2.resize(frame.luma[top:bottom, left:right], size, interpolation=cv2.INTER_AREA), np.uint8)
+        while len(self._past) > 1 and frame.time_s - self._past[1][0] >= STIR_GAP_S:
+            self._past.pop(0)
+        if self._past:
+            before_s, before = self._past[0]
+            moved = float(np.mean(cv2.absdiff(small, before) > STIR_STEP))
+            # At low frame rates the gap is longer and more moves: put it per STIR_GAP_S.
+            self._share.append(moved * min(1.0, STIR_GAP_S / max(frame.time_s - before_s, 1e-3)))
+            self._time_s.append(0.5 * (frame.time_s + before_s))
+        self._past.append((frame.time_s, small))
+
+    def stir(self) -> Stir:
+        """Give the stir so far."""
+        return Stir(np.array(self._time_s), np.array(self._share))
+
+
+def zone_box_px(camera: Camera) -> tuple[int, int, int, int]:
+    """Left, top, right, bottom of the picture's part that shows the zone around the plate. [px]"""
+    corners = np.array([[x, y, z] for x in _ends(0) for y in _ends(1) for z in _ends(2)])
+    pixels = project(corners, camera)
+    pixels = pixels[np.isfinite(pixels).all(axis=1)]
+    width, height = camera.size_px
+    if not len(pixels):
+        return 0, 0, width, height
+    low, high = pixels.min(axis=0), pixels.max(axis=0)
+    left, top = int(np.clip(low[0], 0, width - 16)), int(np.clip(low[1], 0, height - 16))
+    right, bottom = int(np.clip(high[0], left + 16, width)), int(np.clip(high[1], top + 16, height))
+    return left, top, right, bottom
+
+
+def _ends(axis: int) -> tuple[float, float]:
+    return float(ZONE_LOW_M[axis]), float(ZONE_HIGH_M[axis])
+
+
+def sound_delay_s(camera: Camera, sound_mps: float) -> float:
+    """How much later the phone hears a crack at the usual contact point than it happens."""
+    return float(np.linalg.norm(camera.position_field_m - CONTACT_M)) / sound_mps
+
+
+def find_cues(onsets: Sequence[Onset], stir: Stir, delay_s: float) -> tuple[Cue, ...]:
+    """List the moments at which a bat may have met a ball, in order of time.
+
+    Parameters
+    ----------
+    onsets : sequence of Onset
+        Sharp sounds, as the phone heard them; empty where the clip has no sound.
+    stir : Stir
+    delay_s : float
+        The sound's way to the phone. [s]
+    """
+    peaks = _swings(stir)
+    heard = [
+        Cue(onset.time_s - delay_s, float(np.hypot(onset.time_sd_s, HEARD_SD_S)), True, onset.strength_db, 0.0)
+        for onset in onsets
+    ]
+    cues: list[Cue] = []
+    for cue in heard:
+        near = [peak for peak in peaks if abs(peak.time_s - cue.time_s) < SWING_TO_CRACK_S]
+        swung = max((peak.swung for peak in near), default=0.0)
+        cues.append(Cue(cue.time_s, cue.sd_s, True, cue.strength_db, swung))
+    matched = [cue.time_s for cue in cues if cue.swung]
+    cues += [peak for peak in peaks if all(abs(peak.time_s - time) >= SWING_TO_CRACK_S for time in matched)]
+    return tuple(sorted(cues, key=lambda cue: cue.time_s))
+
+
+def _swings(stir: Stir) -> list[Cue]:
+    """Peaks of the stir that stand out as a swing does, strongest first, APART_S from each other."""
+    if len(stir.share) < 5:
+        return []
+    step = max(float(np.median(np.diff(stir.time_s))), 1e-3)
+    width = max(int(round(0.05 / step)), 1)
+    smooth = np.convolve(stir.share, np.ones(width) / width, mode="same")
+    usual = max(float(np.median(smooth)), STIR_SHARE / STIR_RISE)
+    peaks: list[Cue] = []
+    for k in np.argsort(-smooth):
+        if smooth[k] < STIR_RISE * usual:
+            break
+        time = float(stir.time_s[k])
+        if all(abs(time - peak.time_s) >= APART_S for peak in peaks):
+            peaks.append(Cue(time, SEEN_SD_S, False, 0.0, float(smooth[k] / usual)))
+    strongest = peaks[0].swung if peaks else 0.0
+    return [peak for peak in peaks if peak.swung > 0.5 * strongest]

@@ -1,0 +1,29 @@
+"""Ball candidates of one frame: compact regions that differ from the empty field."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from balltrack.units import Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Candidates:
+    """Regions of one frame, in no order. Sizes are those of a blurred disc with the region's second moments."""
+
+    time_s: float  # the frame's timestamp (top row)
+    centre_px: Floats  # (n, 2)
+    width_px: Floats  # (n,) across the short axis: the ball's diameter, if it is the ball
+    length_px: Floats  # (n,) along the long axis: diameter plus blur
+    axis: Floats  # (n, 2) unit vector of the long axis
+    colour: Floats  # (n, 3) luma, cb, cr of the region's core
+    contrast: Floats  # (n,) peak difference from the empty field over the flicker limit there
+
+    def __len__(self) -> int:
+        return len(self.width_px)
+
+
+def no_candidates(time_s: float) -> Candidates:
+    """Give a frame in which nothing differs."""
+    one, two, three = np.zeros(0), np.zeros((0, 2)), np.zeros((0, 3))
+    return Candidates(time_s, two, one, one, two, three, one)

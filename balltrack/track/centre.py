@@ -1,0 +1,243 @@
+"""Sub-pixel centre and diameter of a blurred ball: a disc swept along its motion, matched to the picture.
+
+The picture minus the empty field is modelled as ``alpha * (amplitude + shade)``, where alpha is the share of the
+exposure for which the ball covers a pixel. The centre of the streak is the ball at mid-exposure.
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from balltrack.detect.background import Background
+from balltrack.units import Floats
+from balltrack.video.frames import Frame
+
+LENS_BLUR_PX = 0.6  # sigma of lens, demosaicing and sharpening together, typical of phones; common practice, no source
+SHORTEST_STREAK_PX = 0.4
+SHADE_SHARE = 0.3  # how much of the ball's contrast its shaded side may lose, one standard deviation
+CORRELATION = 2.0  # compression makes neighbouring errors alike: fewer independent pixels than there are
+LEAST_MATCH = 0.55  # share of the patch's change that the ball must explain
+WIDTH_LOG_SD = 0.2  # how far the expected diameter may be off, beyond which it is another thing
+ROUNDS = 6
+LARGEST_PATCH_PX = 700
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Expected:
+    """Where and how the ball should appear in one frame."""
+
+    centre_px: Floats  # (2,)
+    width_px: float
+    streak_px: Floats  # (2,) motion during the exposure
+    search_px: float  # how far off it may be
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BallImage:
+    """The ball as found in one frame."""
+
+    centre_px: Floats  # (2,)
+    centre_cov_px2: Floats  # (2, 2)
+    diameter_px: float
+    diameter_sd_px: float
+    streak_px: float  # length of the sweep
+    match: float  # share of the change in the patch that it explains, 0 to 1
+    reason: str  # why it must not be used; empty where it may
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Patch:
+    change: NDArray[np.float32]  # (h, w) picture minus empty field
+    noise: float  # standard deviation of a quiet pixel
+    corner: tuple[int, int]  # u, v of the top-left pixel
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Fit:
+    shape: Floats  # (4,) u, v in the patch, log width, log streak
+    covariance: Floats  # (4, 4)
+    match: float
+    amplitude: float
+
+
+def find_ball(frame: Frame, background: Background, expected: Expected) -> BallImage | None:
+    """Match a swept disc near the expected place.
+
+    Parameters
+    ----------
+    frame : Frame
+    background : Background
+    expected : Expected
+
+    Returns
+    -------
+    BallImage or None
+        None where the expected place lies outside the picture or nothing there differs from the empty field.
+    """
+    patch = _patch(frame, background, expected)
+    if patch is None:
+        return None
+    direction, streak = _direction(expected.streak_px)
+    start = _coarse(patch, expected, direction, streak)
+    if start is None:
+        return None
+    fit = _refine(patch, np.array([*start, np.log(expected.width_px), np.log(streak)]), direction)
+    return _image(fit, patch, expected)
+
+
+def coverage(size: tuple[int, int], shape: Floats, direction: Floats) -> NDArray[np.float32]:
+    """Share of the exposure for which a moving disc covers each pixel.
+
+    Parameters
+    ----------
+    size : (height, width) of the patch
+    shape : (4,) array
+        Centre u, v in the patch [px], log diameter, log streak length.
+    direction : (2,) array
+        Unit vector of the motion.
+
+    Notes
+    -----
+    At distance b beside the path a disc of radius r covers a chord of half-length h = sqrt(r² - b²) while its centre
+    runs from -s/2 to s/2: the share is the overlap of [a - h, a + h] with that run, over s. Pixels are averaged over
+    2 x 2 points and the lens blur is added.
+    """
+    fine = 2 if max(size) < 160 else 1
+    height, width = size
+    u = (np.arange(width * fine, dtype=np.float32) + 0.5) / fine - 0.5 - np.float32(shape[0])
+    v = (np.arange(height * fine, dtype=np.float32) + 0.5) / fine - 0.5 - np.float32(shape[1])
+    du, dv = np.float32(direction[0]), np.float32(direction[1])
+    along = u[None] * du + v[:, None] * dv
+    beside = v[:, None] * du - u[None] * dv
+    radius, half_run = np.float32(0.5 * np.exp(shape[2])), np.float32(0.5 * np.exp(shape[3]))
+    chord = np.sqrt(np.maximum(radius * radius - beside * beside, 0))
+    share = np.maximum(np.minimum(along + chord, half_run) - np.maximum(along - chord, -half_run), 0) / (2 * half_run)
+    if fine > 1:
+        share = cv2.resize(share, (width, height), interpolation=cv2.INTER_AREA)
+    return np.asarray(cv2.GaussianBlur(share, (0, 0), LENS_BLUR_PX), dtype=np.float32)
+
+
+def _patch(frame: Frame, background: Background, expected: Expected) -> _Patch | None:
+    height, width = frame.luma.shape
+    half = 0.5 * expected.width_px + 0.5 * float(np.hypot(*expected.streak_px)) + expected.search_px + 4
+    left, top = int(np.floor(expected.centre_px[0] - half)), int(np.floor(expected.centre_px[1] - half))
+    right, bottom = int(np.ceil(expected.centre_px[0] + half)) + 1, int(np.ceil(expected.centre_px[1] + half)) + 1
+    left, top, right, bottom = max(left, 0), max(top, 0), min(right, width), min(bottom, height)
+    if right - left < 6 or bottom - top < 6 or max(right - left, bottom - top) > LARGEST_PATCH_PX:
+        return None
+    window = np.s_[top:bottom, left:right]
+    change = frame.luma[window].astype(np.float32) - background.luma[window].astype(np.float32)
+    noise = float(np.median(background.luma_noise[window]))
+    return _Patch(change - np.float32(np.median(change)), max(noise, 1.0), (left, top))
+
+
+def _direction(streak_px: Floats) -> tuple[Floats, float]:
+    length = float(np.hypot(*streak_px))
+    if length < SHORTEST_STREAK_PX:
+        return np.array([1.0, 0.0]), SHORTEST_STREAK_PX
+    return streak_px / length, length
+
+
+def _coarse(patch: _Patch, expected: Expected, direction: Floats, streak: float) -> tuple[float, float] | None:
+    """Best whole-pixel place: where the swept disc explains most of the change, judged against its surroundings."""
+    reach = int(np.ceil(0.5 * expected.width_px + 0.5 * streak + 1.5))
+    side = 2 * reach + 1
+    height, width = patch.change.shape
+    if side >= min(height, width):
+        return expected.centre_px[0] - patch.corner[0], expected.centre_px[1] - patch.corner[1]
+    shape = np.array([reach, reach, np.log(expected.width_px), np.log(streak)])
+    disc = coverage((side, side), shape, direction)
+    product = cv2.matchTemplate(patch.change, disc, cv2.TM_CCORR)
+    energy = cv2.matchTemplate(patch.change**2, np.ones_like(disc), cv2.TM_CCORR)
+    explained = product**2 / float((disc**2).sum())
+    quiet = patch.noise**2 * disc.size
+    place_v, place_u = np.mgrid[reach : height - reach, reach : width - reach]
+    off_u = place_u + patch.corner[0] - expected.centre_px[0]
+    off_v = place_v + patch.corner[1] - expected.centre_px[1]
+    near = np.exp(-0.5 * (off_u**2 + off_v**2) / max(expected.search_px, 1.0) ** 2)
+    score = explained**2 / (energy + quiet) * near
+    best_v, best_u = np.unravel_index(int(np.argmax(score)), score.shape)
+    if explained[best_v, best_u] < 9.0 * patch.noise**2:
+        return None
+    return float(best_u + reach), float(best_v + reach)
+
+
+def _refine(patch: _Patch, shape: Floats, direction: Floats) -> _Fit:
+    """Gauss-Newton over centre, width and streak, with amplitude and shade solved for at each step."""
+    origin = shape.copy()
+    prior = np.array([0.0, 0.0, 1 / WIDTH_LOG_SD**2, 1 / 0.35**2])
+    steps = np.array([0.1, 0.1, 0.02, 0.05])
+    weight = 1.0 / (patch.noise**2 * CORRELATION**2)
+    match, amplitude, covariance = 0.0, 0.0, np.eye(4)
+    for _ in range(ROUNDS):
+        basis, ridge = _basis(patch, shape, direction)
+        solved, residual = _solve_linear(basis, ridge, patch)
+        amplitude = float(solved[0])
+        model = patch.change - residual
+        jacobian = np.empty((4, patch.change.size))
+        for k in range(4):
+            moved = shape.copy()
+            moved[k] += steps[k]
+            shifted, _ = _basis(patch, moved, direction)
+            jacobian[k] = ((np.tensordot(solved, shifted, axes=1) - model) / steps[k]).ravel()
+        # The linear terms' share is projected out, else a shade that follows the centre would steal its information.
+        flat = basis.reshape(len(basis), -1).astype(np.float64)
+        gram = flat @ flat.T + np.diag(ridge)
+        jacobian -= (jacobian @ flat.T) @ np.linalg.solve(gram, flat)
+        error = residual.ravel().astype(np.float64)
+        limit = 4.0 * max(patch.noise, 1.4826 * float(np.median(np.abs(error))))
+        robust = weight / (1.0 + (error / limit) ** 2)
+        normal = (jacobian * robust) @ jacobian.T + np.diag(prior)
+        covariance = np.linalg.inv(normal)
+        step = covariance @ ((jacobian * robust) @ error + prior * (origin - shape))
+        shape = shape + np.clip(step, [-2.0, -2.0, -0.2, -0.3], [2.0, 2.0, 0.2, 0.3])
+        inside = basis[0] > 0.05
+        total = float((patch.change[inside] ** 2).sum())
+        match = 1.0 - float((residual[inside] ** 2).sum()) / max(total, 1e-9)
+        covariance = covariance * max(1.0, float(np.mean(residual[inside] ** 2)) / patch.noise**2)
+        if np.abs(step[:2]).max() < 0.01:
+            break
+    return _Fit(shape, covariance, match, amplitude)
+
+
+def _basis(patch: _Patch, shape: Floats, direction: Floats) -> tuple[NDArray[np.float32], Floats]:
+    """Linear terms (k, h, w): the ball, its shade along u and v; and how firmly each is held to zero."""
+    height, width = patch.change.shape
+    alpha = coverage((height, width), shape, direction)
+    radius = float(0.5 * np.exp(shape[2]))
+    across_u = np.clip((np.arange(width, dtype=np.float32) - shape[0]) / radius, -1.5, 1.5).astype(np.float32)
+    across_v = np.clip((np.arange(height, dtype=np.float32) - shape[1]) / radius, -1.5, 1.5).astype(np.float32)
+    basis = np.stack([alpha, alpha * across_u[None], alpha * across_v[:, None]])
+    strength = float((alpha * patch.change).sum() / max(float((alpha**2).sum()), 1e-6))
+    held = (CORRELATION * patch.noise / max(SHADE_SHARE * abs(strength), 1.0)) ** 2
+    return basis, np.array([1e-9, held, held])
+
+
+def _solve_linear(basis: NDArray[np.float32], ridge: Floats, patch: _Patch) -> tuple[Floats, NDArray[np.float32]]:
+    flat = basis.reshape(len(basis), -1).astype(np.float64)
+    solved = np.linalg.solve(flat @ flat.T + np.diag(ridge), flat @ patch.change.ravel().astype(np.float64))
+    return solved, patch.change - np.tensordot(solved, basis, axes=1).astype(np.float32)
+
+
+def _image(fit: _Fit, patch: _Patch, expected: Expected) -> BallImage:
+    centre = fit.shape[:2] + patch.corner
+    diameter = float(np.exp(fit.shape[2]))
+    off = float(np.linalg.norm(centre - expected.centre_px))
+    change = abs(float(np.log(diameter / expected.width_px)))
+    reason = ""
+    if fit.match < LEAST_MATCH:
+        reason = "hidden or mixed with something else"
+    elif abs(fit.amplitude) < 3.0 * patch.noise:
+        reason = "too faint"
+    elif off > expected.search_px:
+        reason = "not where it should be"
+    elif change > 2.5 * WIDTH_LOG_SD:
+        reason = "not the ball's size"
+    floor = 0.08 + 0.006 * diameter  # what no model of a ball in a phone's picture undercuts: seams, shade, compression
+    covariance = fit.covariance[:2, :2] + floor**2 * np.eye(2)
+    width_sd = diameter * float(np.hypot(np.sqrt(fit.covariance[2, 2]), 0.02))
+    return BallImage(centre, covariance, diameter, width_sd, float(np.exp(fit.shape[3])), fit.match, reason)
+
+

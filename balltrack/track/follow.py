@@ -1,0 +1,157 @@
+"""Follow one linked ball through the frames, pixel by pixel, until it leaves, lands, stops or becomes too small."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from balltrack.detect.background import Background
+from balltrack.track.arcs import TIME, Prior, Seen, View, bend, sight, spread_px
+from balltrack.track.ball import BallTrack
+from balltrack.track.centre import BallImage, Expected, find_ball
+from balltrack.units import Floats
+from balltrack.video.frames import Frame
+
+SMALLEST_PX = 2.2  # below this compression leaves nothing to measure
+LOST_FRAMES, LOST_S = 5, 0.1  # gone when not seen for as many frames and as long
+EXPOSURE_S = (1 / 10000, 1 / 60)
+MEMORY = 4  # frames from which the local correction is carried on
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Row:
+    time_s: float
+    image: BallImage | None
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Guide:
+    """What leads the search: the arc so far, its doubt, and how long the shutter stays open."""
+
+    arc: Floats  # (7,)
+    covariance: Floats  # (7, 7)
+    exposure_s: float
+
+
+def follow(frames: Iterable[Frame], background: Background, guide: Guide, view: View, prior: Prior) -> BallTrack:
+    """Measure the ball in every frame from contact until the flight is over.
+
+    Parameters
+    ----------
+    frames : iterable of Frame
+        In order of time, from contact on.
+    background : Background
+    guide : Guide
+    view, prior : View, Prior
+    """
+    rows: list[_Row] = []
+    for frame in frames:
+        end = _why_over(frame, rows, guide, view)
+        if end:
+            rows.append(_Row(frame.time_s, None, end))
+            break
+        row = _measure(frame, background, rows, guide, view)
+        rows.append(row)
+        found = sum(not past.reason for past in rows)
+        if not row.reason and found in (3, 4, 6, 9, 13, 18, 25, 34, 45, 60):
+            guide = _learn(rows, guide, view, prior)
+    return _as_track(rows, view)
+
+
+def _row_time(frame: Frame, guide: Guide, view: View) -> float:
+    """Clip time at which the sensor reads the row where the ball should be."""
+    height = view.camera.size_px[1]
+    v = sight(guide.arc[None], np.array([frame.time_s]), view).centre_px[0, 0, 1]
+    return frame.time_s + view.camera.readout_s * float(np.clip(np.nan_to_num(v), 0, height)) / height
+
+
+def _why_over(frame: Frame, rows: list[_Row], guide: Guide, view: View) -> str:
+    now = sight(guide.arc[None], np.array([_row_time(frame, guide, view)]), view)
+    u, v = now.centre_px[0, 0]
+    width, height = view.camera.size_px
+    seen = [row for row in rows if not row.reason]
+    if not np.isfinite(u) or not (0 <= u < width and 0 <= v < height):
+        return "left the picture"
+    if now.points_field_m[0, 0, 2] < 0.5 * view.ball_diameter_m:
+        return "reached the ground"
+    if now.width_px[0, 0] < SMALLEST_PX:
+        return "too small"
+    if len(seen) >= 3 and rows:
+        missed = sum(row.time_s > seen[-1].time_s for row in rows)
+        if missed >= LOST_FRAMES and frame.time_s - seen[-1].time_s > LOST_S:
+            return "lost"
+    return ""
+
+
+def _measure(frame: Frame, background: Background, rows: list[_Row], guide: Guide, view: View) -> _Row:
+    time = _row_time(frame, guide, view)
+    now = sight(guide.arc[None], np.array([time - 0.001, time, time + 0.001]), view)
+    streak = (now.centre_px[0, 2] - now.centre_px[0, 0]) / 0.002 * guide.exposure_s
+    doubt = float(np.sqrt(np.trace(spread_px(guide.arc[None], guide.covariance[None], np.array([time]), view)[0, 0])))
+    width = float(now.width_px[0, 1])
+    search = 2.5 + 0.2 * width + min(2.0 * doubt, 1.5 * width + 12.0)
+    centre = now.centre_px[0, 1] + _local_correction(rows, time, guide, view)
+    image = find_ball(frame, background, Expected(centre, width, streak, search))
+    if image is None:
+        return _Row(time, None, "nothing there")
+    touching = _touches_edge(image, view)
+    return _Row(time, image, image.reason or ("cut off by the picture's edge" if touching else ""))
+
+
+def _touches_edge(image: BallImage, view: View) -> bool:
+    width, height = view.camera.size_px
+    margin = 0.5 * image.diameter_px + 0.5 * image.streak_px
+    u, v = image.centre_px
+    return bool(u < margin or v < margin or u > width - 1 - margin or v > height - 1 - margin)
+
+
+def _local_correction(rows: list[_Row], time_s: float, guide: Guide, view: View) -> Floats:
+    """How far the ball runs beside the arc just now: the mean of the last few frames' offsets."""
+    recent = [row for row in rows if not row.reason][-MEMORY:]
+    if not recent:
+        return np.zeros(2)
+    times = np.array([row.time_s for row in recent])
+    if time_s - times[-1] > LOST_S:
+        return np.zeros(2)
+    centres = np.array([row.image.centre_px for row in recent if row.image])
+    offsets = centres - sight(guide.arc[None], times, view).centre_px[0]
+    return np.asarray(offsets.mean(axis=0))
+
+
+def _learn(rows: list[_Row], guide: Guide, view: View, prior: Prior) -> Guide:
+    images = [(row.time_s, row.image) for row in rows if row.image and not row.reason]
+    seen = Seen(
+        np.array([[time for time, _ in images]]),
+        np.array([[image.centre_px for _, image in images]]),
+        np.array([[image.diameter_px for _, image in images]]),
+    )
+    arcs, covariance = bend(guide.arc[None], seen, view, prior, rounds=3)
+    return Guide(arcs[0], covariance[0], _exposure(images, arcs[0], view, guide.exposure_s))
+
+
+def _exposure(images: list[tuple[float, BallImage]], arc: Floats, view: View, before_s: float) -> float:
+    """Shutter time from the streaks of the frames where the ball moves fast enough to show one."""
+    times = np.array([time for time, _ in images])
+    ends = sight(arc[None], np.stack([times - 0.001, times + 0.001], axis=1).ravel(), view).centre_px[0]
+    speed = np.linalg.norm(ends[1::2] - ends[::2], axis=1) / 0.002
+    streak = np.array([image.streak_px for _, image in images])
+    width = np.array([image.diameter_px for _, image in images])
+    telling = streak > 0.3 * width
+    if not telling.any():
+        return before_s
+    return float(np.clip(np.median(streak[telling] / speed[telling]), *EXPOSURE_S))
+
+
+def _as_track(rows: list[_Row], view: View) -> BallTrack:
+    count = len(rows)
+    centre, sd = np.full((count, 2), np.nan), np.full((count, 2), np.nan)
+    diameter, diameter_sd = np.full(count, np.nan), np.full(count, np.nan)
+    for k, row in enumerate(rows):
+        if row.image is not None:
+            centre[k], sd[k] = row.image.centre_px, np.sqrt(np.diag(row.image.centre_cov_px2))
+            diameter[k], diameter_sd[k] = row.image.diameter_px, row.image.diameter_sd_px
+    stamps = np.array([row.time_s for row in rows])
+    reasons = tuple(row.reason for row in rows)
+    used = np.array([not reason for reason in reasons], dtype=np.bool_)
+    return BallTrack(stamps, centre, sd, diameter, diameter_sd, used, ("motion",) * count, reasons)

@@ -1,0 +1,328 @@
+"""From loose candidates to one ball: the flight that most of them agree on.
+
+Pairs of candidates, with the place and time of contact, give guessed flights; each guess gathers the candidates that
+lie on it, outward in time; the guess with the most evidence wins. Evidence is a likelihood ratio against chance
+candidates, so a swaying tree, dense with candidates, proves little and a clear sky proves much.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from balltrack.camera.model import rays_field
+from balltrack.detect.candidates import Candidates
+from balltrack.track.arcs import (
+    TIME,
+    Prior,
+    Seen,
+    Sighting,
+    View,
+    bend,
+    centre_noise_px,
+    sight,
+    spread_px,
+    width_noise_log,
+)
+from balltrack.units import Floats
+
+SLOWEST_MPS, FASTEST_MPS = 5.0, 62.0  # a batted ball that leaves the bat's reach; 139 mph is above any on record here
+SEED_S = (0.0, 0.55)  # candidates so long after contact start guesses
+SEED_GAP_S = (0.011, 0.14)  # the two of a pair lie so far apart: enough to tell a direction, too short to bend
+MOST_PAIRS = 6000
+SURVIVORS = 48
+GATE = 3.5  # standard deviations
+DETECTED = 0.75  # chance that a ball in plain sight becomes a candidate
+UNSURE_PX = 60.0  # a guess that is vaguer than this at some time gathers nothing there
+REACH_M = 1.9  # bat and arms end here: evidence nearer to contact may be the bat
+SPANS_S = (0.075, 0.15, 0.3, 0.6, 1.2, 2.4)  # evidence is gathered outward from the pair that gave the guess
+THINNED_S = 0.007  # frames nearer in time than this are left to the sub-pixel search: they add little here
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Linked:
+    """The ball's flight as the candidates tell it."""
+
+    arc: Floats  # (7,)
+    covariance: Floats  # (7, 7)
+    evidence: float  # natural logarithm of the likelihood ratio, ball against chance
+    hits: int  # frames with a candidate on the flight
+    hits_beyond_reach: int
+    hits_before_contact: int  # the flight, run backwards, also passes through so many: then it was never batted
+    rms: float  # of the candidates on the flight, in their standard deviations
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Pool:
+    """All candidates of the window, one row each."""
+
+    frame: NDArray[np.intp]  # (n,)
+    time_s: Floats  # (n,) of the candidate's row
+    centre_px: Floats  # (n, 2)
+    width_px: Floats
+    length_px: Floats
+    axis: Floats
+    colour: Floats
+    clutter: Floats  # (n,) candidates per square pixel near it, in its frame
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Seeds:
+    """Guessed flights, each from a pair of candidates."""
+
+    arcs: Floats  # (s, 7)
+    covariance: Floats  # (s, 7, 7)
+    middle_s: Floats  # (s,) time half-way between the pair
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Match:
+    """For guesses s and frames m, the candidate on each guess."""
+
+    index: NDArray[np.intp]  # (s, m) row of the pool; -1 where none
+    gain: Floats  # (s, m) log likelihood ratio gained or lost in the frame
+
+
+def link(frames: Sequence[Candidates], view: View, prior: Prior) -> Linked | None:
+    """Find the batted ball among the candidates of a window around one contact.
+
+    Parameters
+    ----------
+    frames : sequence of Candidates
+        In order of time; those before contact serve to recognise a pitch that was not hit.
+    view : View
+    prior : Prior
+        Where and when contact may have been, and how a batted ball may fly.
+
+    Returns
+    -------
+    Linked or None
+        None where fewer than three candidates agree on any flight.
+    """
+    frames = _thinned(frames)
+    if len(frames) < 3:
+        return None
+    pool = _pool(frames, view)
+    times = np.array([frame.time_s for frame in frames])
+    step = float(np.median(np.diff(times)))
+    seeds = _seeds(pool, view, prior)
+    if not len(seeds.arcs):
+        return None
+    seeds = _strongest(seeds, pool, times, view, prior)
+    arcs, covariance = seeds.arcs, seeds.covariance
+    for span in SPANS_S:
+        inside = _around(seeds, times, max(span, 2.5 * step), prior)
+        match = _match(arcs, covariance, pool, times, inside, view)
+        arcs, covariance = bend(arcs, _seen(match, pool), view, prior, rounds=4)
+    return _best(arcs, covariance, pool, times, view)
+
+
+def _thinned(frames: Sequence[Candidates]) -> list[Candidates]:
+    kept: list[Candidates] = []
+    for frame in frames:
+        if not kept or frame.time_s - kept[-1].time_s >= THINNED_S:
+            kept.append(frame)
+    return kept
+
+
+def _around(seeds: "_Seeds", times: Floats, span_s: float, prior: Prior) -> NDArray[np.bool_]:
+    """(s, m) whether a frame lies within the span of each seed's pair, and after contact."""
+    near = np.abs(times[None] - seeds.middle_s[:, None]) < span_s
+    return np.asarray(near & (times > prior.mean[TIME] - 2 * prior.sd[TIME] - 0.01)[None])
+
+
+def _pool(frames: Sequence[Candidates], view: View) -> _Pool:
+    height = view.camera.size_px[1]
+    centre = np.concatenate([frame.centre_px for frame in frames])
+    index = np.concatenate([np.full(len(frame), k, dtype=np.intp) for k, frame in enumerate(frames)])
+    stamp = np.array([frame.time_s for frame in frames])
+    return _Pool(
+        frame=index,
+        time_s=stamp[index] + view.camera.readout_s * centre[:, 1] / height,
+        centre_px=centre,
+        width_px=np.concatenate([frame.width_px for frame in frames]),
+        length_px=np.concatenate([frame.length_px for frame in frames]),
+        axis=np.concatenate([frame.axis for frame in frames]),
+        colour=np.concatenate([frame.colour for frame in frames]),
+        clutter=np.concatenate([_clutter(frame, view) for frame in frames]),
+    )
+
+
+def _clutter(frame: Candidates, view: View) -> Floats:
+    """Density of other candidates around each: the mean of a near and the whole-frame count, never zero."""
+    if not len(frame):
+        return np.zeros(0)
+    radius = 0.06 * view.camera.size_px[0]
+    apart = np.linalg.norm(frame.centre_px[:, None] - frame.centre_px[None], axis=-1)
+    near = ((apart < radius).sum(axis=1) - 1) / (np.pi * radius**2)
+    overall = (len(frame) + 1) / (view.camera.size_px[0] * view.camera.size_px[1])
+    return np.asarray(near + overall)
+
+
+def _seeds(pool: _Pool, view: View, prior: Prior) -> _Seeds:
+    """Guess a flight from every plausible pair of candidates."""
+    since = pool.time_s - prior.mean[TIME]
+    slack = 2 * prior.sd[TIME]
+    usable = np.flatnonzero((since > SEED_S[0] - slack) & (since < SEED_S[1]) & _plausible(pool, view, prior))
+    first, second = np.meshgrid(usable, usable, indexing="ij")
+    gap = pool.time_s[second] - pool.time_s[first]
+    longest = max(SEED_GAP_S[1], 0.0)
+    keep = (gap > SEED_GAP_S[0]) & (gap < longest)
+    # Width may halve between two frames only when the ball is near; colour hardly changes.
+    keep &= np.abs(np.log(pool.width_px[first] / pool.width_px[second])) < 0.35 + 6.0 * gap + 1.5 / np.minimum(
+        pool.width_px[first], pool.width_px[second]
+    )
+    keep &= np.abs(pool.colour[first][..., 1:] - pool.colour[second][..., 1:]).max(axis=-1) < 30.0
+    first, second = first[keep], second[keep]
+    if len(first) > MOST_PAIRS:
+        doubt = pool.clutter[first] * pool.clutter[second] * pool.time_s[second]
+        best = np.argsort(doubt)[:MOST_PAIRS]
+        first, second = first[best], second[best]
+    if not len(first):
+        return _Seeds(np.zeros((0, 7)), np.zeros((0, 7, 7)), np.zeros(0))
+    start = _starts(pool, second, view, prior)
+    seen = Seen(
+        np.stack([pool.time_s[first], pool.time_s[second]], axis=1),
+        np.stack([pool.centre_px[first], pool.centre_px[second]], axis=1),
+        np.stack([pool.width_px[first], pool.width_px[second]], axis=1),
+    )
+    arcs, covariance = bend(start, seen, view, prior, rounds=6)
+    now = sight(arcs, seen.time_s, view)
+    miss = np.linalg.norm(seen.centre_px - now.centre_px, axis=-1) / centre_noise_px(seen.width_px)
+    off = np.abs(np.log(seen.width_px / now.width_px)) / width_noise_log(seen.width_px)
+    speed = np.linalg.norm(arcs[:, 3:TIME], axis=1)
+    unlikely = np.sum(((arcs - prior.mean) / prior.sd) ** 2, axis=1)
+    good = (miss.max(axis=1) < 3.0) & (off.max(axis=1) < 3.0) & (unlikely < 25.0)
+    good &= (speed > SLOWEST_MPS) & (speed < FASTEST_MPS)
+    return _Seeds(arcs[good], covariance[good], seen.time_s[good].mean(axis=1))
+
+
+def _plausible(pool: _Pool, view: View, prior: Prior) -> NDArray[np.bool_]:
+    """Whether a candidate's width and place admit any batted ball at its time."""
+    reach = np.array([0.6, 0.75, 0.9, 1.1, 1.35, 1.7])
+    distance = view.camera.focal_px * view.ball_diameter_m / np.maximum(pool.width_px, 1.5)
+    rays = rays_field(pool.centre_px, view.camera)
+    spots = view.camera.position_field_m + rays[:, None] * (distance[:, None] * reach)[..., None]
+    since = np.maximum(pool.time_s - prior.mean[TIME], 0.004)[:, None]
+    travelled = np.linalg.norm(spots - prior.mean[:3], axis=-1)
+    slack = 2.0 * float(np.linalg.norm(prior.sd[:3])) + FASTEST_MPS * prior.sd[TIME]
+    possible = (travelled < FASTEST_MPS * since + slack) & (travelled > SLOWEST_MPS * since - slack)
+    return np.asarray((possible & (spots[..., 2] > -0.4)).any(axis=1))
+
+
+def _starts(pool: _Pool, chosen: NDArray[np.intp], view: View, prior: Prior) -> Floats:
+    """Start each guess on the line from the usual contact point to where the candidate's width puts it."""
+    distance = view.camera.focal_px * view.ball_diameter_m / np.maximum(pool.width_px[chosen], 2.0)
+    spots = view.camera.position_field_m + rays_field(pool.centre_px[chosen], view.camera) * distance[:, None]
+    since = np.maximum(pool.time_s[chosen] - prior.mean[TIME], 0.01)[:, None]
+    velocity = (spots - prior.mean[:3]) / since
+    velocity[:, 2] += 0.5 * 9.8 * since[:, 0]
+    speed = np.linalg.norm(velocity, axis=1, keepdims=True)
+    velocity *= np.clip(speed, SLOWEST_MPS, FASTEST_MPS) / np.maximum(speed, 1e-6)
+    contact = np.broadcast_to(prior.mean[:3], spots.shape)
+    return np.concatenate([contact, velocity, np.full((len(chosen), 1), prior.mean[TIME])], axis=1)
+
+
+def _strongest(seeds: _Seeds, pool: _Pool, times: Floats, view: View, prior: Prior) -> _Seeds:
+    """Keep the guesses that gather most around their own pair."""
+    step = float(np.median(np.diff(times)))
+    inside = _around(seeds, times, max(0.12, 3.5 * step), prior)
+    gain = np.concatenate(
+        [
+            _match(seeds.arcs[part], seeds.covariance[part], pool, times, inside[part], view).gain.sum(axis=1)
+            for part in np.array_split(np.arange(len(seeds.arcs)), len(seeds.arcs) // 400 + 1)
+        ]
+    )
+    best = np.argsort(-gain)[:SURVIVORS]
+    return _Seeds(seeds.arcs[best], seeds.covariance[best], seeds.middle_s[best])
+
+
+def _match(
+    arcs: Floats, covariance: Floats, pool: _Pool, times: Floats, inside: NDArray[np.bool_], view: View
+) -> _Match:
+    """Find the candidate on each arc in each frame that is inside (s, m), and what it proves."""
+    height, count = view.camera.size_px[1], len(times)
+    rough = sight(arcs, times, view)
+    row_s = times + view.camera.readout_s * np.clip(np.nan_to_num(rough.centre_px[..., 1]), 0, height) / height
+    now = sight(arcs, row_s, view)
+    spread = spread_px(arcs, covariance, row_s, view)
+    index = np.full((len(arcs), count), -1, dtype=np.intp)
+    gain = np.zeros((len(arcs), count))
+    visible = _in_sight(now, view)
+    for k in np.flatnonzero(inside.any(axis=0)):
+        rows = np.flatnonzero(pool.frame == k)
+        index[:, k], gain[:, k] = _match_frame(now, spread[:, k], pool, rows, k)
+    gain[~(visible & inside)] = 0.0
+    index[~(visible & inside)] = -1
+    return _Match(index, gain)
+
+
+def _match_frame(
+    now: Sighting, spread: Floats, pool: _Pool, rows: NDArray[np.intp], k: int
+) -> tuple[NDArray[np.intp], Floats]:
+    arcs = len(spread)
+    noise = centre_noise_px(now.width_px[:, k]) ** 2
+    total = spread + noise[:, None, None] * np.eye(2)
+    vague = np.sqrt(np.trace(spread, axis1=1, axis2=2)) > UNSURE_PX
+    missed = np.where(vague, 0.0, np.log(1.0 - DETECTED))
+    if not len(rows):
+        return np.full(arcs, -1, dtype=np.intp), missed
+    offset = pool.centre_px[rows] - now.centre_px[:, k, None]
+    distance_sq = np.einsum("sni,sij,snj->sn", offset, np.linalg.inv(total), offset)
+    width = np.log(pool.width_px[rows] / now.width_px[:, k, None]) / width_noise_log(now.width_px[:, k, None])
+    log_peak = -np.log(2 * np.pi) - 0.5 * np.log(np.linalg.det(total))[:, None]
+    # Width counts against a flat spread of chance widths over about e^2.
+    worth = log_peak - 0.5 * distance_sq - 0.5 * width**2 + 0.5 - np.log(pool.clutter[rows])
+    worth = np.where((distance_sq < GATE**2) & (np.abs(width) < GATE) & np.isfinite(distance_sq), worth, -np.inf)
+    best = worth.argmax(axis=1)
+    value = np.take_along_axis(worth, best[:, None], axis=1)[:, 0] + np.log(DETECTED)
+    hit = (value > missed) & ~vague
+    return np.where(hit, rows[best], -1), np.where(hit, value, missed)
+
+
+def _in_sight(now: Sighting, view: View) -> NDArray[np.bool_]:
+    width, height = view.camera.size_px
+    u, v = now.centre_px[..., 0], now.centre_px[..., 1]
+    half = 0.5 * now.width_px
+    inside = (u > half) & (u < width - half) & (v > half) & (v < height - half)
+    return np.asarray(inside & (now.points_field_m[..., 2] > 0.0) & (now.width_px > 1.5))
+
+
+def _seen(match: _Match, pool: _Pool) -> Seen:
+    none = match.index < 0
+    safe = np.where(none, 0, match.index)
+    return Seen(
+        pool.time_s[safe],
+        np.where(none[..., None], np.nan, pool.centre_px[safe]),
+        np.where(none, np.nan, pool.width_px[safe]),
+    )
+
+
+def _best(arcs: Floats, covariance: Floats, pool: _Pool, times: Floats, view: View) -> Linked | None:
+    """Choose the arc with the most evidence after contact."""
+    after = times[None] > arcs[:, TIME:] - 0.005
+    match = _match(arcs, covariance, pool, times, np.ones((len(arcs), len(times)), dtype=np.bool_), view)
+    hit = (match.index >= 0) & after
+    last = np.where(hit.any(axis=1), hit.shape[1] - 1 - hit[:, ::-1].argmax(axis=1), -1)
+    counted = after & (np.arange(len(times))[None] <= last[:, None])
+    evidence = np.where(counted, match.gain, 0.0).sum(axis=1)
+    speed = np.linalg.norm(arcs[:, 3:TIME], axis=1)
+    evidence = np.where((speed < SLOWEST_MPS) | (speed > FASTEST_MPS), -np.inf, evidence)
+    order = int(np.argmax(evidence))
+    if hit[order].sum() < 3 or not np.isfinite(evidence[order]):
+        return None
+    return _summary(arcs[order], covariance[order], match.index[order], float(evidence[order]), pool, times, view)
+
+
+def _summary(
+    arc: Floats, covariance: Floats, index: NDArray[np.intp], evidence: float, pool: _Pool, times: Floats, view: View
+) -> Linked:
+    rows = index[(index >= 0) & (times > arc[TIME] - 0.005)]
+    now = sight(arc[None], pool.time_s[rows], view)
+    beyond = np.linalg.norm(now.points_field_m[0] - arc[:3], axis=-1) > REACH_M
+    off = np.linalg.norm(pool.centre_px[rows] - now.centre_px[0], axis=-1) / centre_noise_px(now.width_px[0])
+    before = (index >= 0) & (times < arc[TIME] - 0.06) & (times > arc[TIME] - 0.35)
+    return Linked(
+        arc, covariance, evidence, len(rows), int(beyond.sum()), int(before.sum()), float(np.sqrt(np.mean(off**2)))
+    )
