@@ -42,6 +42,7 @@ class Limb:
     texture: float = 0.12  # strength of the cloth's noise
     gloss: float = 0.0
     seed: int = 0
+    flat: float = -1.0  # -1: round ends; else cut ends, whose rims show as ellipses this flat
 
 
 def limb_patch(
@@ -57,12 +58,15 @@ def limb_patch(
     span = ends[1] - ends[0]
     length2 = max(float(span @ span), 1e-6)
     share = ((x - np.float32(ends[0, 0])) * np.float32(span[0]) + (y - np.float32(ends[0, 1])) * np.float32(span[1]))
-    share = np.clip(share / np.float32(length2), 0, 1)
+    free = share / np.float32(length2)
+    share = np.clip(free, 0, 1)
     dx = x - np.float32(ends[0, 0]) - share * np.float32(span[0])
     dy = y - np.float32(ends[0, 1]) - share * np.float32(span[1])
     radius = np.float32(radii[0]) + share * np.float32(radii[1] - radii[0])
     away = np.sqrt(dx * dx + dy * dy)
     cover = np.clip((radius - away) / np.float32(2 * soft) + 0.5, 0, 1)
+    if limb.flat >= 0:
+        cover = cover * _cut_ends(x, y, free, ends, radius, limb.flat)
     nx, ny = dx / np.maximum(radius, 0.3), dy / np.maximum(radius, 0.3)
     nz = np.sqrt(np.clip(1 - nx * nx - ny * ny, 0.02, 1))
     toward, direct, ambient = light
@@ -70,8 +74,8 @@ def limb_patch(
     dome = 0.60 - 0.40 * ny
     if limb.texture > 0:
         along = share * np.float32(np.sqrt(length2)) / np.float32(max(max(radii), 1.0))
-        row = (along * 26 + limb.seed * 37).astype(np.int64) % SIDE
-        column = ((nx - ny) * 22 + limb.seed * 91).astype(np.int64) % SIDE
+        row = (along * 12 + limb.seed * 37).astype(np.int64) % SIDE
+        column = ((nx - ny) * 10 + limb.seed * 91).astype(np.int64) % SIDE
         grain = 1 + np.float32(limb.texture) * noise[row, column]
         lambert, dome = lambert * grain, dome * grain
     colour = lambert[..., None] * direct.astype(np.float32) + dome[..., None] * ambient.astype(np.float32)
@@ -80,6 +84,15 @@ def limb_patch(
         shine = np.clip(lambert, 0, 1) ** 24 * np.float32(limb.gloss)
         colour = colour + shine[..., None] * direct.astype(np.float32)
     return Patch(window, (colour * cover[..., None]).astype(np.float32), cover.astype(np.float32))
+
+
+def _cut_ends(x: Image, y: Image, free: Image, ends: Floats, radius: Image, flat: float) -> Image:
+    """Cover that ends at the rims of a standing can instead of in round caps."""
+    span = ends[1] - ends[0]
+    length = float(np.hypot(*span))
+    side = (-span[1] * (x - ends[0, 0]) + span[0] * (y - ends[0, 1])) / length
+    bulge = flat * radius * np.sqrt(np.clip(1 - (side / np.maximum(radius, 0.3)) ** 2, 0, 1))
+    return np.asarray(np.clip(free * length + bulge + 0.5, 0, 1) * np.clip(length + bulge - free * length + 0.5, 0, 1), np.float32)
 
 
 def lay(canvas: Image, patch: Patch) -> None:
@@ -103,4 +116,5 @@ def average(patches: list[Patch]) -> Patch | None:
         a, b, c, d = patch.window
         colour[a - top : b - top, c - left : d - left] += patch.colour
         cover[a - top : b - top, c - left : d - left] += patch.cover
-    return Patch((int(top), int(bottom), int(left), int(right)), colour / len(patches), cover / len(patches))
+    count = np.float32(len(patches))
+    return Patch((int(top), int(bottom), int(left), int(right)), colour / count, cover / count)

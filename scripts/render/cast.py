@@ -138,9 +138,9 @@ def props(spec: SceneSpec, deliveries: tuple[str, ...]) -> list[Limb]:
     colour, radius = COLOURS[spec.ball_colour], ball_of(spec).radius_m
     limbs: list[Limb] = []
     spot = np.array([side * rng.uniform(2.4, 3.2), rng.uniform(1.2, 2.6), 0.0])
-    limbs.append(Limb(spot + [0, 0, 0.13], spot + [0, 0, 0.27], 0.145, 0.155, np.array([0.5, 0.5, 0.52]), 0.03))
+    limbs.append(Limb(spot, spot + [0, 0, 0.37], 0.13, 0.15, np.array([0.5, 0.5, 0.52]), 0.02, 0.0, 0, 0.25))
     for _ in range(5):
-        near = spot + [rng.normal(0, 0.06), rng.normal(0, 0.06), 0.36 + rng.uniform(0, 0.06)]
+        near = spot + [rng.normal(0, 0.06), rng.normal(0, 0.06), 0.37 + rng.uniform(0, 0.06)]
         limbs.append(Limb(near, near + 1e-3, radius, radius, colour, 0.03))
     for _ in range(int(rng.integers(2, 6))):
         lying = np.array([rng.uniform(-4, 4), rng.uniform(3, 16), radius])

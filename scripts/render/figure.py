@@ -146,22 +146,22 @@ def body_limbs(stance: Stance, build: Build, helmet: bool) -> list[Limb]:
         hip = stance.hips + sign * 0.10 * g * right_hip
         ankle = foot + up * 0.08 * s
         knee = _joint(hip, ankle, 0.43 * s, 0.42 * s, stance.facing_hips + 0.3 * sign * right_hip)
-        limbs.append(Limb(hip, knee, 0.092 * g, 0.066 * g, build.trousers, 0.16, 0, 1))
-        limbs.append(Limb(knee, ankle, 0.064 * g, 0.045 * g, build.trousers * 0.97, 0.16, 0, 2))
+        limbs.append(Limb(hip, knee, 0.093 * g, 0.068 * g, build.trousers, 0.06, 0, 1))
+        limbs.append(Limb(knee, ankle, 0.067 * g, 0.05 * g, build.trousers * 0.98, 0.06, 0, 2))
         toe = foot + stance.facing_hips * 0.15 * s + up * 0.035
         limbs.append(Limb(foot - stance.facing_hips * 0.06 * s + up * 0.05, toe, 0.048 * s, 0.036 * s, build.shoes, 0.1, 0.1, 4))
         shoulder = stance.chest + sign * 0.185 * g * right_chest + up * 0.09 * s
         elbow = _joint(shoulder, hand, 0.29 * s, 0.27 * s, -0.8 * up + 0.5 * sign * right_chest - 0.2 * stance.facing_chest)
         middle = shoulder * 0.35 + elbow * 0.65
-        limbs.append(Limb(shoulder, middle, 0.062 * g, 0.056 * g, sleeve, 0.15, 0, 5))
+        limbs.append(Limb(shoulder, middle, 0.062 * g, 0.056 * g, sleeve, 0.07, 0, 5))
         limbs.append(Limb(middle, elbow, 0.045 * g, 0.041 * g, build.skin, 0.04, 0, 6))
         limbs.append(Limb(elbow, hand, 0.041 * g, 0.029 * g, build.skin, 0.04, 0, 7))
         limbs.append(Limb(hand, hand + 0.04 * (hand - elbow), 0.042 * s, 0.040 * s, np.array([0.05, 0.05, 0.06]), 0.1, 0, 8))
     belly = (stance.hips + stance.chest) / 2 + stance.facing_chest * 0.02
     for sign in (-1.0, 1.0):
-        limbs.append(Limb(stance.hips + sign * 0.07 * g * right_hip, belly + sign * 0.075 * g * right_chest, 0.115 * g, 0.115 * g, build.shirt, 0.2, 0, 9))
-        limbs.append(Limb(belly + sign * 0.075 * g * right_chest, stance.chest + sign * 0.10 * g * right_chest + up * 0.05, 0.115 * g, 0.112 * g, build.shirt, 0.2, 0, 10))
-    limbs.append(Limb(stance.hips - 0.1 * g * right_hip, stance.hips + 0.1 * g * right_hip, 0.112 * g, 0.112 * g, build.trousers, 0.16, 0, 11))
+        limbs.append(Limb(stance.hips + sign * 0.07 * g * right_hip, belly + sign * 0.075 * g * right_chest, 0.115 * g, 0.115 * g, build.shirt, 0.07, 0, 9))
+        limbs.append(Limb(belly + sign * 0.075 * g * right_chest, stance.chest + sign * 0.10 * g * right_chest + up * 0.05, 0.115 * g, 0.112 * g, build.shirt, 0.07, 0, 10))
+    limbs.append(Limb(stance.hips - 0.1 * g * right_hip, stance.hips + 0.1 * g * right_hip, 0.112 * g, 0.112 * g, build.trousers, 0.06, 0, 11))
     neck = stance.chest + up * 0.16 * s
     head = stance.chest + up * 0.335 * s + stance.head_facing * 0.04
     limbs.append(Limb(neck, neck + up * 0.07 * s, 0.058 * s, 0.055 * s, build.skin, 0.04, 0, 12))

@@ -5,9 +5,9 @@ from pathlib import Path
 
 import numpy as np
 
-from .arrays import Bytes, Floats, Image
+from .arrays import Bytes, Floats
 from .ball_paint import COLOURS, BallView, Paint, view_ball
-from .brush import Limb, Patch, average, lay, limb_patch, window_of
+from .brush import Limb, Patch, Window, average, lay, limb_patch, window_of
 from .cast import Cast, LimbsAt
 from .encode import Format, Writer, phone_megabits
 from .optics import Optics, depths, project, row_time
@@ -16,6 +16,7 @@ from .scene_spec import SceneSpec, ball_of
 from .sensor import Sensor
 from .sound import hear
 from .sun import Sun, sun_of
+from .sway import Sway
 from .textures import tile
 from .world import Backdrop
 
@@ -50,6 +51,9 @@ class Studio:
         self.sun = sun_of(spec)
         self.sensor = Sensor(spec.seed, optics.size_px, spec.noise)
         self.code, self.spread = self.sensor.develop(backdrop.light)
+        self.now_code, self.now_spread = np.empty_like(self.code), np.empty_like(self.spread)
+        self.picture = np.empty(self.code.shape, np.uint8)
+        self.sway = Sway(spec.seed, backdrop.leaves, spec.sway_px * optics.size_px[1] / 1080)
         self.cloth = tile(spec.seed + 8, 1.6)
         toward = optics.rotation @ self.sun.toward
         self.limb_light = (toward, self.sun.direct, self.sun.ambient)
@@ -75,29 +79,35 @@ class Studio:
     def frame(
         self, play: Play, cast: Cast, pts_s: float, rng: np.random.Generator, with_ball: bool = True
     ) -> tuple[Bytes, Sighting | None]:
-        """One 8-bit frame, and the ball in it."""
+        """One 8-bit frame, in a buffer that the next frame reuses, and the ball in it."""
         items = self._limbs(play, cast, pts_s)
-        ball = view_ball(play.ball, pts_s, self.paint, play.spin_at(pts_s))
+        ball = self.ball_view(play, pts_s)
         if ball.patch is not None and with_ball:
             items.append(Item(ball.depth_m, ball.patch, True))
         items.sort(key=lambda item: -item.depth_m)
         shadows = self._shadows(play, cast, pts_s, with_ball)
-        code, spread = self.code.copy(), self.spread.copy()
+        np.copyto(self.now_code, self.code)
+        np.copyto(self.now_spread, self.spread)
+        self.sway.set_time(pts_s)
+        self.sway.apply(self.code, self.now_code)
         for window in _merge([patch.window for patch in shadows] + [item.patch.window for item in items]):
-            self._repaint(window, shadows, items, code, spread)
-        picture = self.sensor.noisy(code, spread, rng)
-        return picture, self._sighting(ball, items, play)
+            self._repaint(window, shadows, items)
+        self.sensor.noisy(self.now_code, self.now_spread, rng, self.picture)
+        return self.picture, self._sighting(ball, items, play)
 
-    def _repaint(
-        self, window: tuple[int, int, int, int], shadows: list[Patch], items: list[Item], code: Image, spread: Image
-    ) -> None:
+    def ball_view(self, play: Play, pts_s: float) -> BallView:
+        """The ball in the frame at ``pts_s``, as if nothing stood before it."""
+        return view_ball(play.ball, pts_s, self.paint, play.spin_at(pts_s))
+
+    def _repaint(self, window: Window, shadows: list[Patch], items: list[Item]) -> None:
         top, bottom, left, right = window
-        part = self.backdrop.light[top:bottom, left:right].copy()
+        part = self.sway.part(self.backdrop.light, window)
         for patch in [*shadows, *(item.patch for item in items)]:
             a, b, c, d = patch.window
             if a >= top and b <= bottom and c >= left and d <= right:
                 lay(part, Patch((a - top, b - top, c - left, d - left), patch.colour, patch.cover, patch.shade))
-        code[top:bottom, left:right], spread[top:bottom, left:right] = self.sensor.develop(part)
+        code, spread = self.sensor.develop(part)
+        self.now_code[top:bottom, left:right], self.now_spread[top:bottom, left:right] = code, spread
 
     def _limbs(self, play: Play, cast: Cast, pts_s: float) -> list[Item]:
         items = []
@@ -248,10 +258,10 @@ def shadow_patch(limbs: list[Limb], sun: Sun, optics: Optics) -> Patch | None:
     return Patch(window, np.zeros((*cover.shape, 3), np.float32), cover * np.float32(strength), shade=True)
 
 
-def _merge(windows: list[tuple[int, int, int, int]]) -> list[tuple[int, int, int, int]]:
+def _merge(windows: list[Window]) -> list[Window]:
     """Join overlapping windows until none overlap, so that each is painted once."""
     left = list(windows)
-    done: list[tuple[int, int, int, int]] = []
+    done: list[Window] = []
     while left:
         a, b, c, d = left.pop()
         hit = [w for w in left + done if w[0] < b and w[1] > a and w[2] < d and w[3] > c]

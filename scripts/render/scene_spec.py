@@ -113,7 +113,7 @@ def _draw_rest(
     dusk = light == "dusk"
     return SceneSpec(
         seed=seed, place=place, lines=lines, fps=fps, exposure_s=min(exposure, 0.9 / fps),
-        readout_s=float(rng.uniform(0.004, min(0.025, 0.95 / fps))), hfov_deg=float(rng.uniform(55, 80)),
+        readout_s=float(rng.uniform(min(0.004, 0.6 / fps), min(0.025, 0.95 / fps))), hfov_deg=float(rng.uniform(55, 80)),
         k1=float(rng.normal(0.0, 0.02)), principal_px=(float(rng.normal(0, 2e-3 * lines)), float(rng.normal(0, 2e-3 * lines))),
         distance_m=float(rng.uniform(*reach[place])), camera_height_m=float(rng.uniform(*rise)),
         camera_aside_m=float(rng.normal(0, 0.35)), roll_deg=float(rng.normal(0, 0.7)), light=light,

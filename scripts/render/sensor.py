@@ -26,17 +26,23 @@ class Sensor:
         luma = pool.mean(axis=2, keepdims=True) * np.sqrt(3.0, dtype=np.float32)
         self.pool = np.asarray(0.75 * luma + 0.45 * pool, np.float32)
 
+        self.mixed = np.empty((height, width, 3), np.float32)  # reused: fresh memory for each frame costs more than the sums
+
     def develop(self, light: Image) -> tuple[Image, Image]:
         """Codes (0..255, float) and noise sd of linear light (h, w, 3)."""
         index = np.clip(light * np.float32((STEPS - 1) / TOP), 0, STEPS - 1).astype(np.int32)
         return self.tone[index], self.spread[index[..., 1]][..., None]
 
-    def noisy(self, code: Image, spread: Image, rng: np.random.Generator) -> Bytes:
-        """The 8-bit picture of codes with noise."""
+    def noisy(self, code: Image, spread: Image, rng: np.random.Generator, out: Bytes) -> None:
+        """Write the 8-bit picture of codes with noise to ``out``."""
         top, left = int(rng.integers(0, 64)), int(rng.integers(0, 64))
         grain = self.pool[top : top + code.shape[0], left : left + code.shape[1]]
-        out = grain * spread if rng.random() < 0.5 else grain * -spread
-        out += code
-        out += 0.5
-        np.clip(out, 0, 255, out=out)
-        return out.astype(np.uint8)
+        mixed = self.mixed
+        np.multiply(grain, spread, out=mixed)
+        if rng.random() < 0.5:
+            np.subtract(code, mixed, out=mixed)
+        else:
+            np.add(code, mixed, out=mixed)
+        np.add(mixed, np.float32(0.5), out=mixed)
+        np.clip(mixed, 0, 255, out=mixed)
+        np.copyto(out, mixed, casting="unsafe")

@@ -21,6 +21,8 @@ def tile(seed: int, blur: float = 1.0) -> Image:
 def sample(noise: Image, x: Image, y: Image) -> Image:
     """The noise at sample coordinates of any size, wrapped, bilinear."""
     shape, count = x.shape, x.size
+    if count == 0:
+        return np.zeros(shape, np.float32)
     rows = -(-count // SIDE)  # remap takes at most 32767 columns
     where = np.zeros((2, rows * SIDE), np.float32)
     where[0, :count], where[1, :count] = np.mod(x, SIDE).ravel(), np.mod(y, SIDE).ravel()
