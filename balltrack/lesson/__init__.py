@@ -1,0 +1,6 @@
+"""lesson.toml and the lesson folder."""
+
+from balltrack.lesson.folder import Clip, Delivery
+from balltrack.lesson.load import Block, Lesson, Player, load_lesson
+
+__all__ = ["Block", "Clip", "Delivery", "Lesson", "Player", "load_lesson"]

@@ -142,7 +142,8 @@ class TomlFile:
         """Read ``path``. Raises LessonError where it is missing, not text, or not TOML."""
         self.name = path.name
         try:
-            text = path.read_text(encoding="utf-8-sig")
+            self.data = path.read_bytes()
+            text = self.data.decode("utf-8-sig")
             self.values = tomllib.loads(text)
         except FileNotFoundError:
             raise LessonError(f"{path} is missing; a lesson folder holds lesson.toml and clips/") from None

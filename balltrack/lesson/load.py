@@ -1,15 +1,40 @@
 """From a lesson folder to a Lesson: every number checked, in SI, every mark on its point of the field."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from balltrack.air import Air
-from balltrack.camera.marks import Mark, STATED_READOUT_SD_S, ReadoutPrior
+from balltrack.air import (
+    STANDARD_PRESSURE_PA,
+    UNKNOWN_HUMIDITY,
+    UNKNOWN_TEMPERATURE_C,
+    Air,
+    air_density_kg_m3,
+    pressure_at_altitude_pa,
+)
+from balltrack.camera.marks import STATED_READOUT_SD_S, Mark, ReadoutPrior
 from balltrack.errors import LessonError
-from balltrack.field import Ball, Fence
+from balltrack.field import (
+    Ball,
+    Fence,
+    ball_of_kind,
+    ball_of_size,
+    named_points,
+    pitching_distance_m,
+)
+from balltrack.lesson.checks import Problems, check_lens, check_together, place_marks
 from balltrack.lesson.folder import Clip, Delivery, find_clips, settings_hash
 from balltrack.lesson.lens import Lens
-from balltrack.lesson.lesson_toml import BallTable, LensTable, LessonTable, TomlFile, did_you_mean
+from balltrack.lesson.lesson_toml import (
+    AirTable,
+    BallTable,
+    BlockTable,
+    FieldTable,
+    LensTable,
+    LessonTable,
+    TomlFile,
+)
+from balltrack.units import KG_PER_OZ, M_PER_FT, M_PER_IN
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +64,7 @@ class Lesson:
     air: Air
     fence: Fence | None
     base_path_m: float
-    pitching_distance_m: float | None
+    pitching_distance_m: float
     lens: Lens
     readout: ReadoutPrior | None
     image_size_px: tuple[int, int] | None  # of the picture that was marked, where stated
@@ -48,3 +73,114 @@ class Lesson:
     clips: tuple[Clip, ...]
     notices: tuple[str, ...]  # what was left out and why, one line each
     settings_hash: str
+
+
+def load_lesson(folder: Path) -> Lesson:
+    """Read a lesson folder.
+
+    Raises
+    ------
+    LessonError
+        If anything in lesson.toml is wrong (one line for each wrong field, with its line number), or the clips are.
+    """
+    if not folder.is_dir():
+        raise LessonError(f"{folder}: no such folder; give the lesson folder, which holds lesson.toml and clips/")
+    file = TomlFile(folder / "lesson.toml")
+    table = file.parse(LessonTable)
+    problems = Problems(file)
+    check_together(table, problems)
+    lens_path = check_lens(folder, table, problems)
+    problems.raise_any()
+    ball, fence = _ball(table.ball), _fence(table.field)
+    pitching_m = _pitching_m(table.field, ball)
+    points = named_points(ball.kind, table.field.base_path_ft * M_PER_FT, pitching_m, fence)
+    marks = place_marks(table.camera, points, problems)
+    problems.raise_any()
+    lens, lens_bytes = _lens(table, lens_path)
+    clips, notices = find_clips(folder, {name: block.delivery for name, block in table.blocks.items()})
+    size = table.camera.image_size_px
+    return Lesson(
+        folder=folder,
+        player=Player(table.player.name, table.player.bats),
+        ball=ball,
+        air=_air(table.air),
+        fence=fence,
+        base_path_m=table.field.base_path_ft * M_PER_FT,
+        pitching_distance_m=pitching_m,
+        lens=lens,
+        readout=_readout(table.camera.readout_ms),
+        image_size_px=(size[0], size[1]) if size else None,
+        marks=marks,
+        blocks=_blocks(table, clips),
+        clips=clips,
+        notices=(*notices, *_notices(table, clips, pitching_m)),
+        settings_hash=settings_hash([file.data, lens_bytes]),
+    )
+
+
+def _ball(ball: BallTable) -> Ball:
+    if ball.kind is not None:
+        return ball_of_kind(ball.kind)
+    return ball_of_size((ball.circumference_in or 0.0) * M_PER_IN, (ball.weight_oz or 0.0) * KG_PER_OZ)
+
+
+def _air(air: AirTable) -> Air:
+    """What is not stated is taken as on a usual day near the sea."""
+    temperature_c = UNKNOWN_TEMPERATURE_C if air.temperature_c is None else air.temperature_c
+    humidity = UNKNOWN_HUMIDITY if air.humidity_pct is None else air.humidity_pct / 100
+    pressure_pa = STANDARD_PRESSURE_PA
+    if air.pressure_hpa is not None:
+        pressure_pa = air.pressure_hpa * 100
+    elif air.altitude_m is not None:
+        pressure_pa = pressure_at_altitude_pa(air.altitude_m)
+    wind_x_mps, wind_y_mps = air.wind_mps or (0.0, 0.0)
+    density = air_density_kg_m3(temperature_c, pressure_pa, humidity)
+    return Air(density, temperature_c, (wind_x_mps, wind_y_mps))
+
+
+def _fence(field: FieldTable) -> Fence | None:
+    if field.fence_ft is None or field.fence_height_ft is None:
+        return None
+    distances_ft = field.fence_ft if isinstance(field.fence_ft, list) else [field.fence_ft]
+    return Fence(tuple(distance * M_PER_FT for distance in distances_ft), field.fence_height_ft * M_PER_FT)
+
+
+def _pitching_m(field: FieldTable, ball: Ball) -> float:
+    stated_ft = field.pitching_distance_ft
+    return pitching_distance_m(ball.kind) if stated_ft is None else stated_ft * M_PER_FT
+
+
+def _lens(table: LessonTable, path: Path | None) -> tuple[Lens, bytes]:
+    """The lens, and the bytes of its file."""
+    if path is None:
+        return Lens(table.camera.horizontal_fov_deg, table.camera.horizontal_fov_sd_pct), b""
+    file = TomlFile(path)
+    lens = file.parse(LensTable)
+    return Lens(lens.horizontal_fov_deg, lens.horizontal_fov_sd_pct, lens.k1, lens.k1_sd), file.data
+
+
+def _readout(readout_ms: float | None) -> ReadoutPrior | None:
+    return None if readout_ms is None else ReadoutPrior(readout_ms / 1000, STATED_READOUT_SD_S)
+
+
+def _blocks(table: LessonTable, clips: Sequence[Clip]) -> tuple[Block, ...]:
+    """The blocks that hold clips, in their order."""
+    entries = {clip.block: table.blocks.get(clip.block, BlockTable()) for clip in clips}
+    return tuple(
+        Block(name, entry.title or name, entry.delivery, entry.notes or "", entry.reps)
+        for name, entry in entries.items()
+    )
+
+
+def _notices(table: LessonTable, clips: Sequence[Clip], pitching_m: float) -> list[str]:
+    """What was taken for granted, and blocks without clips."""
+    filmed = {clip.block for clip in clips}
+    notices = [f'[blocks."{name}"] has no clips in clips/{name}' for name in table.blocks if name not in filmed]
+    marked = any(mark.point == "pitchers_plate_front" for mark in table.camera.marks)
+    if marked and table.field.pitching_distance_ft is None:
+        distance_ft = pitching_m / M_PER_FT
+        notices.append(
+            f"pitchers_plate_front is taken {distance_ft:g} ft from the plate; "
+            "if it is not, give pitching_distance_ft under [field]"
+        )
+    return notices

@@ -21,7 +21,7 @@ def plan_of(lesson: Lesson, places: Sequence[Floats], units: Units) -> Plan:
     reach = OUTFIELD_SHARE * base_path
     if lesson.fence is not None:
         angles = np.linspace(-FOUL_RAD, FOUL_RAD, 91)
-        distances = np.array([lesson.fence.distance_m(angle) for angle in angles]) / scale.si_per_unit
+        distances = np.asarray(lesson.fence.distance_m(angles)) / scale.si_per_unit
         fence = distances[:, None] * np.column_stack([np.sin(angles), np.cos(angles)])
         reach = float(distances.max())
     else:
