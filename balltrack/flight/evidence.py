@@ -5,11 +5,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from balltrack.air import Air
+from balltrack.air import UNKNOWN_DENSITY_SD_SHARE, Air
 from balltrack.camera.model import Camera, apparent_diameter_px, project_parameters
 from balltrack.field import Ball
 from balltrack.flight.forces import LIFT_SIDE_PRIOR, LIFT_UP_PRIOR, air_factor
-from balltrack.flight.path import Launch, Medium, fly
+from balltrack.flight.path import LONGEST_FLIGHT_S, Launch, Medium, fly
 from balltrack.track.ball import BallTrack
 from balltrack.units import Floats
 
@@ -33,11 +33,10 @@ SIZE = FLIGHT  # index of the log of (apparent diameter measured / expected); th
 # Blur and compression make every ball of a clip look larger or smaller alike (common practice, no source).
 SIZE_BIAS_SD = 0.03
 RESTING_SIZE_BIAS_SD = 0.015  # of a ball at rest, which does not blur
-DENSITY_SD = 0.01  # relative; 3 K, 10 hPa or 100 m of height each make about 1 %
 # Of each velocity component: batted balls of the hardest hitters stay below 55 m/s (123 mph; common practice, no
 # source). It holds the search when few rows say little, and moves a good fit by a few mm/s.
 VELOCITY_SD_MPS = 60.0
-WILDEST_MPS = 200.0  # the search may step beyond this, but is shown the path of this
+EARLIEST_S = -1.0  # a row further before the contact is flown as if it were so early: the search may step that wildly
 # Changes that matter, to scale the search: 0.1 m, 1 m/s, 10 ms, a tenth of a coefficient, 3 %, a camera sd.
 SCALE = np.array([0.1] * 3 + [1.0] * 3 + [0.01] + [0.1] * 3 + [0.03])
 SMALLEST_SHARE = 1e-9  # of the camera's variance: what is below is rounding, not freedom
@@ -61,7 +60,7 @@ class Setting:
     def drag_sd(self) -> float:
         """One sd of the drag coefficient as referred to the nominal air density, ball mass and cross-section."""
         ball = self.ball
-        relative = (DENSITY_SD, ball.mass_sd_kg / ball.mass_kg, 2 * ball.diameter_sd_m / ball.diameter_m)
+        relative = (UNKNOWN_DENSITY_SD_SHARE, ball.mass_sd_kg / ball.mass_kg, 2 * ball.diameter_sd_m / ball.diameter_m)
         return float(np.hypot(ball.drag_sd, ball.drag * np.linalg.norm(relative)))
 
 
@@ -145,17 +144,19 @@ class Evidence:
         readout_shift_s = self.cameras(vectors)[:, 10:] - self.setting.camera.readout_s
         row_share = np.nan_to_num(self.centre_px[:, 1]) / self.setting.camera.size_px[1]
         since_s = self.time_s + readout_shift_s * row_share - vectors[:, 6:7]
-        launch = launch_of(vectors)
-        path = fly(launch, self.setting.medium, float(since_s.max()), float(since_s.min()))
-        return path.at(since_s)
+        since_s = np.clip(since_s, EARLIEST_S, LONGEST_FLIGHT_S)
+        with np.errstate(over="ignore", invalid="ignore"):  # a wild step of the search: no value, so refused
+            path = fly(launch_of(vectors), self.setting.medium, float(since_s.max()), float(since_s.min()))
+            return path.at(since_s)
 
     def blocks(self, vectors: Floats) -> Blocks:
         """Residuals of (b, p) parameter vectors."""
-        cameras, positions = self.cameras(vectors), self.positions(vectors)
-        pixel = (project_parameters(positions, cameras) - self.centre_px) / self.centre_sd_px
-        expected_px = apparent_diameter_px(positions, cameras, self.setting.ball.diameter_m)
-        size = (np.log(expected_px / self.diameter_px) + vectors[:, SIZE, None]) / self.size_sd
-        return Blocks(pixel, np.where(np.isfinite(self.diameter_px), size, 0.0), self._prior(vectors, cameras))
+        with np.errstate(over="ignore", invalid="ignore"):
+            cameras, positions = self.cameras(vectors), self.positions(vectors)
+            pixel = (project_parameters(positions, cameras) - self.centre_px) / self.centre_sd_px
+            expected_px = apparent_diameter_px(positions, cameras, self.setting.ball.diameter_m)
+            size = (np.log(expected_px / self.diameter_px) + vectors[:, SIZE, None]) / self.size_sd
+            return Blocks(pixel, np.where(np.isfinite(self.diameter_px), size, 0.0), self._prior(vectors, cameras))
 
     @property
     def size_sd(self) -> Floats:
@@ -212,5 +213,4 @@ def camera_basis(covariance: Floats) -> Floats:
 
 def launch_of(vectors: Floats) -> Launch:
     """The launches of (b, p) parameter vectors."""
-    velocity_mps = np.clip(vectors[:, 3:6], -WILDEST_MPS, WILDEST_MPS)
-    return Launch(vectors[:, :3], velocity_mps, vectors[:, 7], vectors[:, 8], vectors[:, 9])
+    return Launch(vectors[:, :3], vectors[:, 3:6], vectors[:, 7], vectors[:, 8], vectors[:, 9])

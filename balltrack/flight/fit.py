@@ -26,7 +26,12 @@ LIMIT_PX = 3.0  # largest believable rms miss, in a picture of 1080 lines
 LIMIT_LINES = 1080
 SLOWEST_MPS, FASTEST_MPS = 1.0, 65.0  # 2 and 145 mph
 MOST_BEGINNINGS = 3
+# Among so few rows one stray can bend the flight until it looks no worse than the others: then each is left out in turn.
+FEW_ROWS = (5, 10)
 ROUNDS = 8  # of weighing rows anew
+SETTLED = 0.03  # change of a row's weight that is no longer worth another round
+WEIGHING_EVALUATIONS, SETTLING_EVALUATIONS = 30, 300
+UNSEEN_SQ = 1e12  # stands for the squared miss of a row whose ball the flight has behind the lens
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -122,10 +127,14 @@ def fit_flight(track: BallTrack, contact: ContactPrior, setting: Setting, start:
 
 def _first_believable(evidence: Evidence, beginnings: list[Floats]) -> tuple[Floats, Trust]:
     """Fit from one guess after the other until a flight is found that can be believed."""
+    everyone = np.ones(len(evidence.time_s), dtype=bool)
+    attempts = [(beginning, everyone) for beginning in beginnings[:MOST_BEGINNINGS]]
+    if FEW_ROWS[0] <= len(everyone) <= FEW_ROWS[1]:
+        attempts += [(beginnings[0], np.arange(len(everyone)) != row) for row in range(len(everyone))]
     failures: list[FlightError] = []
-    for beginning in beginnings[:MOST_BEGINNINGS]:
+    for beginning, rows in attempts:
         try:
-            vector, trust = _settle(evidence, beginning)
+            vector, trust = _settle(evidence, beginning, rows)
             _check(evidence, vector, trust)
         except FlightError as failure:
             failures.append(failure)
@@ -138,46 +147,51 @@ def _likeliest_first(evidence: Evidence, beginnings: list[Floats]) -> list[Float
     """The guesses in order of their robust misfit."""
     blocks = evidence.blocks(np.array(beginnings))
     misses = np.sum(blocks.pixel**2, axis=2)
-    costs = np.sum(np.log1p(np.where(np.isfinite(misses), misses, 1e12)), axis=1)
+    costs = np.sum(np.log1p(np.where(np.isfinite(misses), misses, UNSEEN_SQ)), axis=1)
     costs += 0.5 * np.sum(np.log1p(blocks.prior**2), axis=1)
     return [beginnings[k] for k in np.argsort(costs, kind="stable")]
 
 
-def _settle(evidence: Evidence, vector: Floats) -> tuple[Floats, Trust]:
-    """Find the outliers with Cauchy weights, then fit the others by plain least squares and learn their noise."""
-    trust = Trust(np.ones(len(evidence.time_s)))
+def _settle(evidence: Evidence, vector: Floats, candidates: NDArray[np.bool_]) -> tuple[Floats, Trust]:
+    """Fit the candidate rows robustly, then all rows near that flight by plain least squares; learn their noise."""
+    vector, inliers = _without_strays(evidence, vector, candidates)
     for _ in range(ROUNDS):
-        vector = _solve(evidence, vector, trust)
-        misses = _misses(evidence, vector)
-        spread = _spread(misses)
-        rows = 1 / (1 + misses / (CAUCHY_SQ * spread))
-        settled = np.max(np.abs(rows - trust.rows)) < 0.03
-        trust = Trust(rows)
-        if settled:
-            break
-    inliers = misses <= OUTLIER_SQ * spread
-    for _ in range(ROUNDS):
+        vector, settled = _approach(evidence, vector, _noise(evidence, vector, inliers), SETTLING_EVALUATIONS)
         trust = _noise(evidence, vector, inliers)
-        vector = _solve(evidence, vector, trust)
-        misses = _misses(evidence, vector)
-        still = misses <= OUTLIER_SQ * max(trust.pixel_scale, 1.0) ** 2
-        if np.array_equal(still, inliers) or still.sum() < FEWEST_ROWS:
+        near = _misses(evidence, vector) <= OUTLIER_SQ * max(trust.pixel_scale, 1.0) ** 2
+        if np.array_equal(near, inliers) or near.sum() < FEWEST_ROWS:
             break
-        inliers = still
-    return vector, _noise(evidence, vector, inliers)
-
-
-def _solve(evidence: Evidence, vector: Floats, trust: Trust) -> Floats:
-    found = minimise(lambda vectors: evidence.blocks(vectors).flat(trust), vector, evidence.scale)
-    if not found.converged:
+        inliers = near
+    if not settled:
         raise FlightError("the fit of a flight to the ball's track does not settle; look at the track for strays")
-    return found.parameters
+    return vector, trust
+
+
+def _without_strays(
+    evidence: Evidence, vector: Floats, candidates: NDArray[np.bool_]
+) -> tuple[Floats, NDArray[np.bool_]]:
+    """A flight through the candidate rows with Cauchy weights, and which rows lie near it."""
+    weights = candidates.astype(float)
+    for _ in range(ROUNDS):
+        vector, _ = _approach(evidence, vector, Trust(weights), WEIGHING_EVALUATIONS)
+        misses = _misses(evidence, vector)
+        spread = _spread(misses[candidates])
+        before, weights = weights, candidates / (1 + misses / (CAUCHY_SQ * spread))
+        if np.max(np.abs(weights - before)) < SETTLED:
+            break
+    return vector, misses <= OUTLIER_SQ * spread
+
+
+def _approach(evidence: Evidence, vector: Floats, trust: Trust, evaluations: int) -> tuple[Floats, bool]:
+    """The best flight for this trust, and whether the search came to rest within so many evaluations."""
+    found = minimise(lambda vectors: evidence.blocks(vectors).flat(trust), vector, evidence.scale, evaluations)
+    return found.parameters, found.converged
 
 
 def _misses(evidence: Evidence, vector: Floats) -> Floats:
     """(n,) squared distance of each row from the flight, in sd."""
     misses = np.sum(evidence.blocks(vector[None]).pixel[0] ** 2, axis=1)
-    return np.where(np.isfinite(misses), misses, np.inf)
+    return np.where(np.isfinite(misses), misses, UNSEEN_SQ)
 
 
 def _spread(misses: Floats) -> float:

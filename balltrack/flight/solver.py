@@ -27,7 +27,7 @@ class Solution:
     converged: bool
 
 
-def minimise(residuals: BatchResiduals, start: Floats, scale: Floats, evaluations: int = 400) -> Solution:
+def minimise(residuals: BatchResiduals, start: Floats, scale: Floats, evaluations: int) -> Solution:
     """Find the parameters with the least sum of squared residuals (Levenberg-Marquardt, MINPACK).
 
     Parameters
@@ -56,11 +56,14 @@ def minimise(residuals: BatchResiduals, start: Floats, scale: Floats, evaluation
 
 
 def jacobian(residuals: BatchResiduals, parameters: Floats, scale: Floats) -> Floats:
-    """d residuals / d parameters by central differences, all perturbed vectors in one batch. [(m, p)]"""
+    """d residuals / d parameters by central differences, all perturbed vectors in one batch. [(m, p)]
+
+    Zero where a residual has no value.
+    """
     steps = np.diag(STEP * scale)
-    both = _finite(residuals(np.concatenate([parameters + steps, parameters - steps])))
-    ahead, behind = np.split(both, 2)
-    return np.asarray(((ahead - behind) / (2 * STEP * scale[:, None])).T)
+    ahead, behind = np.split(residuals(np.concatenate([parameters + steps, parameters - steps])), 2)
+    slopes = (ahead - behind) / (2 * STEP * scale[:, None])
+    return np.where(np.isfinite(slopes), slopes, 0.0).T
 
 
 def _finite(residuals: Floats) -> Floats:

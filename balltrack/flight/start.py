@@ -9,7 +9,7 @@ from balltrack.flight.path import Launch, fly
 from balltrack.units import Floats
 
 FEWEST_ROWS = 3  # half a track that gives a guess
-ROUNDS = 8  # of solving, weighing the rows and bending the path by drag; it settles in 3 or 4
+ROUNDS = 5  # of solving, weighing the rows and bending the path by drag; it settles in 3 or 4
 FASTEST_MPS = 80.0  # a wilder first guess is pulled in to this before drag bends it
 NEAREST_M = 1.0  # a ball nearer to the phone is not weighed as if it were seen yet more sharply
 LOOSE_TIME_SD_S = 0.015  # when contact is known worse than this, other times are tried too
