@@ -34,9 +34,8 @@ class LensPrior:
     focal_px: float | None = None
     focal_sd_px: float | None = None  # None with a focal length: DEFAULT_FOCAL_SD_SHARE of it
     k1: float = 0.0
-    k1_sd: float = (
-        0.03  # phones correct distortion before they store; what is left is small: common practice, no source
-    )
+    k1_sd: float = 0.03  # phones correct distortion before they store, and leave little: common practice, no source
+    centre_sd_px: float | None = None  # how far the optical axis may lie off the picture's middle; None: any phone's
 
 
 @dataclass(frozen=True, slots=True)
