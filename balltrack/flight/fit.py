@@ -26,7 +26,7 @@ LIMIT_PX = 3.0  # largest believable rms miss, in a picture of 1080 lines
 LIMIT_LINES = 1080
 SLOWEST_MPS, FASTEST_MPS = 1.0, 65.0  # 2 and 145 mph
 MOST_BEGINNINGS = 3
-# Among so few rows one stray can bend the flight until it looks no worse than the others: then each is left out in turn.
+# Among so few rows one stray can bend the flight until it looks no worse than the others: each is left out in turn.
 FEW_ROWS = (5, 10)
 ROUNDS = 8  # of weighing rows anew
 SETTLED = 0.03  # change of a row's weight that is no longer worth another round
@@ -255,9 +255,7 @@ def _residual_px(evidence: Evidence, vector: Floats, trust: Trust) -> float:
     return float(np.sqrt(np.mean(np.sum(apart_px[kept] ** 2, axis=1))))
 
 
-def _result(
-    evidence: Evidence, vector: Floats, trust: Trust, track: BallTrack, usable: NDArray[np.bool_]
-) -> FlightFit:
+def _result(evidence: Evidence, vector: Floats, trust: Trust, track: BallTrack, usable: NDArray[np.bool_]) -> FlightFit:
     spread, _ = covariance(evidence, vector, trust)
     inliers = trust.rows > 0.5
     outlier = np.zeros(len(usable), dtype=bool)
@@ -305,4 +303,4 @@ def speed_and_angle_sds(velocity_mps: Floats, covariance: Floats) -> Floats:
             [y / level_sq, -x / level_sq, 0.0],
         ]
     )
-    return np.sqrt(np.einsum("ij,jk,ik->i", slope, covariance, slope))
+    return np.asarray(np.sqrt(np.einsum("ij,jk,ik->i", slope, covariance, slope)))

@@ -144,7 +144,7 @@ def drag_and_lift(
     lift_growth = (launch_speed_mps / np.maximum(speed_mps, SLOWEST_MPS)) ** LIFT_EXPONENT
     rate_per_s = air_factor_per_m * speed_mps
     dragging = -(rate_per_s * drag)[..., None] * velocity_mps
-    return dragging + (rate_per_s * lift_growth)[..., None] * cross(axis, velocity_mps)
+    return np.asarray(dragging + (rate_per_s * lift_growth)[..., None] * cross(axis, velocity_mps))
 
 
 def cross(a: Floats, b: Floats) -> Floats:

@@ -161,4 +161,4 @@ def integrate(
         if ground_m > -np.inf and np.all((position[:, 2] < ground_m) & (velocity[:, 2] < 0)):
             break
     positions, velocities, accelerations = (np.stack(part, axis=1) for part in zip(*knots, strict=True))
-    return Path(np.arange(len(knots)) * h, positions, velocities, accelerations)
+    return Path(h * np.arange(len(knots), dtype=np.float64), positions, velocities, accelerations)

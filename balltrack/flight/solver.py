@@ -41,10 +41,17 @@ def minimise(residuals: BatchResiduals, start: Floats, scale: Floats, evaluation
     """
     from scipy.optimize import least_squares  # slow to import: only where a flight is fitted
 
+    def scaled(x: Floats) -> Floats:
+        values = residuals((x * scale)[None])[0]
+        return np.where(np.isfinite(values), values, NO_VALUE)
+
+    def scaled_jacobian(x: Floats) -> Floats:
+        return jacobian(residuals, x * scale, scale) * scale
+
     found = least_squares(
-        lambda x: _finite(residuals((x * scale)[None]))[0],
+        scaled,
         start / scale,
-        jac=lambda x: jacobian(residuals, x * scale, scale) * scale,
+        jac=scaled_jacobian,
         method="lm",
         x_scale=1.0,  # `scale` has done it; scaling by the Jacobian strands some of the NIST sets
         xtol=TOLERANCE,
@@ -64,7 +71,3 @@ def jacobian(residuals: BatchResiduals, parameters: Floats, scale: Floats) -> Fl
     ahead, behind = np.split(residuals(np.concatenate([parameters + steps, parameters - steps])), 2)
     slopes = (ahead - behind) / (2 * STEP * scale[:, None])
     return np.where(np.isfinite(slopes), slopes, 0.0).T
-
-
-def _finite(residuals: Floats) -> Floats:
-    return np.where(np.isfinite(residuals), residuals, NO_VALUE)

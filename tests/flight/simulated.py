@@ -3,6 +3,7 @@
 Nothing here uses the package's forces, paths or projection; only its contracts (Camera, BallTrack, priors).
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import cv2
@@ -15,6 +16,9 @@ from balltrack.field import Ball
 from balltrack.flight.evidence import ContactPrior, Setting
 from balltrack.track.ball import BallTrack
 from balltrack.units import Floats
+
+Position = Callable[[float], Floats]
+"""Time since contact [s] -> (3,) centre of the ball [m]."""
 
 WIDTH, HEIGHT = 1920, 1080
 FOCAL_PX = 1598.0  # 62 degrees across 1920 columns
@@ -92,7 +96,7 @@ def see(points_m: Floats, camera: Floats) -> Floats:
     distortion = np.array([camera[7], 0, 0, 0, 0])
     pixels = cv2.projectPoints(points_m.reshape(-1, 1, 3), camera[:3], shift, matrix, distortion)[0][:, 0]
     local = points_m @ rotation.T + shift
-    ahead = local[:, 2] > np.abs(local[:, :2]).max(axis=1)  # within 45 degrees: the distortion term folds what is beyond
+    ahead = local[:, 2] > np.abs(local[:, :2]).max(axis=1)  # 45 degrees; beyond, distortion folds back
     inside = (pixels > 0).all(axis=1) & (pixels < [WIDTH, HEIGHT]).all(axis=1) & ahead
     return np.where(inside[:, None], pixels, np.nan)
 
@@ -110,9 +114,9 @@ def camera_covariance(camera: Floats, lens_sd: float, marks: list[tuple[float, f
     return np.linalg.inv(slope.T @ slope + np.diag(prior_sd**-2))
 
 
-def fly_truth(rng: np.random.Generator, velocity: Floats, position: Floats, contact_s: float) -> tuple[Truth, object]:
+def fly_truth(rng: np.random.Generator, velocity: Floats, position: Floats, contact_s: float) -> tuple[Truth, Position]:
     """Fly a ball with spin: drag drawn about 0.32, backspin grows with launch angle, one of three lift laws."""
-    laws = (
+    laws: tuple[Callable[[float], float], ...] = (
         lambda s: 1.5 * s if s <= 0.1 else 0.09 + 0.6 * s,
         lambda s: s / (2.32 * s + 0.4),
         lambda s: 1.12 * s / (0.583 + 2.333 * s),
@@ -126,23 +130,27 @@ def fly_truth(rng: np.random.Generator, velocity: Floats, position: Floats, cont
 
     def rhs(t: float, y: Floats) -> Floats:
         v = y[3:]
-        speed = np.linalg.norm(v)
+        speed = float(np.linalg.norm(v))
         turning = spin * np.exp(-t / 30)
         turn_across = np.cross(turning, v / speed)
-        rate = np.linalg.norm(turn_across)
+        rate = float(np.linalg.norm(turn_across))
         lift = law(BALL_DIAMETER_M / 2 * rate / speed) * turn_across / max(rate, 1e-9)
         return np.concatenate([v, k * speed**2 * (lift - drag * v / speed) - [0, 0, 9.80665]])
 
     def ground(_t: float, y: Floats) -> float:
         return float(y[2] - BALL_DIAMETER_M / 2)
 
-    ground.terminal, ground.direction = True, -1  # type: ignore[attr-defined]
+    setattr(ground, "terminal", True)  # noqa: B010 scipy reads these from the function itself
+    setattr(ground, "direction", -1)  # noqa: B010
     flown = solve_ivp(
         rhs, (0, 12), [*position, *velocity], "DOP853", rtol=1e-9, atol=1e-9, dense_output=True, events=ground
     )
     landing = flown.y[:3, -1]
     carry = float(np.hypot(landing[0], landing[1]))
-    return Truth(position, velocity, contact_s, carry, float(flown.t[-1]), landing[:2]), flown.sol
+    place = flown.sol
+    assert place is not None
+    truth = Truth(position, velocity, contact_s, carry, float(flown.t[-1]), landing[:2])
+    return truth, lambda t: np.asarray(place(t)[:3])
 
 
 @dataclass(frozen=True)
@@ -170,43 +178,46 @@ def swing(rng: np.random.Generator, filming: Filming) -> Swing:
     covariance = camera_covariance(camera, filming.lens_sd, list(filming.marks))
     believed = Camera(rng.multivariate_normal(camera, covariance), covariance, (WIDTH, HEIGHT))
     track = film(rng, truth, path, camera, believed, filming)
+    sd_m = filming.contact_sd_m
     contact = ContactPrior(
-        truth.contact_s + rng.normal(0, 0.004), 0.004, position + rng.normal(0, filming.contact_sd_m, 3), np.full(3, filming.contact_sd_m)
+        time_s=truth.contact_s + rng.normal(0, 0.004),
+        time_sd_s=0.004,
+        position_m=position + rng.normal(0, sd_m, 3),
+        position_sd_m=np.full(3, sd_m),
     )
-    ball = Ball(
-        diameter_m=BALL_DIAMETER_M, diameter_sd_m=0.0006, mass_kg=BALL_MASS_KG, mass_sd_kg=0.004, drag=0.32, drag_sd=0.04
-    )
+    ball = Ball(BALL_DIAMETER_M, diameter_sd_m=0.0006, mass_kg=BALL_MASS_KG, mass_sd_kg=0.004, drag=0.32, drag_sd=0.04)
     air = Air(density_kg_m3=DENSITY, temperature_c=20.0, wind_mps=(0.0, 0.0))
     return Swing(truth, track, contact, Setting(believed, ball, air))
 
 
-def film(rng: np.random.Generator, truth: Truth, path: object, camera: Floats, believed: Camera, how: Filming) -> BallTrack:
+def film(
+    rng: np.random.Generator, truth: Truth, path: Position, camera: Floats, believed: Camera, how: Filming
+) -> BallTrack:
     """The track that a perfect detector with Gaussian noise would give."""
     frames = np.arange(1.0, truth.contact_s + min(how.longest_s, truth.hang_s) - 0.02, 1 / how.fps)
-    times, pixels, sizes = [], [], []
-    for frame in frames:
-        def exposed(v: float, frame: float = frame) -> Floats:
-            return see(path(frame + camera[10] * v / HEIGHT - truth.contact_s)[:3][None], camera)[0]  # type: ignore[operator]
-
-        if frame < truth.contact_s + how.hidden_s or not np.isfinite(exposed(HEIGHT / 2)).all():
-            continue
-        v = HEIGHT / 2
-        for _ in range(6):
-            v = exposed(v)[1]
-        pixel = exposed(v)
+    rotation = cv2.Rodrigues(camera[:3])[0]
+    times: list[float] = []
+    pixels: list[Floats] = []
+    sizes: list[float] = []
+    for frame in frames[frames >= truth.contact_s + how.hidden_s]:
+        row = HEIGHT / 2
+        for _ in range(6):  # the ball's row says when it is exposed, hence where it is
+            pixel = see(path(frame + camera[10] * row / HEIGHT - truth.contact_s)[None], camera)[0]
+            row = pixel[1]
         if not np.isfinite(pixel).all():
             continue
-        away = np.linalg.norm(path(frame - truth.contact_s)[:3] - camera[3:6])  # type: ignore[operator]
-        rotation = cv2.Rodrigues(camera[:3])[0]
-        depth = (rotation @ (path(frame - truth.contact_s)[:3] - camera[3:6]))[2]  # type: ignore[operator]
-        # Equal-area circle of a sphere's perspective image, small-angle form: f D / distance / cos(t)^1.5.
-        size = camera[6] * BALL_DIAMETER_M / away / (depth / away) ** 1.5
+        away = path(frame - truth.contact_s) - camera[3:6]
+        distance = float(np.linalg.norm(away))
+        # Circle of the area of a sphere's perspective image, small-angle form: f D / distance / cos(t)^1.5.
+        size = float(camera[6] * BALL_DIAMETER_M / distance / ((rotation @ away)[2] / distance) ** 1.5)
         if size < 5.0:
             break
-        times.append(frame), pixels.append(pixel), sizes.append(size)
-    centre = np.array(pixels).reshape(-1, 2) + rng.normal(0, CENTRE_SD_PX, (len(pixels), 2))
-    bias = 1 + rng.normal(0, 0.02)
+        times.append(float(frame))
+        pixels.append(pixel)
+        sizes.append(size)
     n = len(times)
+    centre = np.array(pixels).reshape(-1, 2) + rng.normal(0, CENTRE_SD_PX, (n, 2))
+    bias = 1 + rng.normal(0, 0.02)
     return BallTrack(
         time_s=np.array(times) + believed.readout_s * centre[:, 1] / HEIGHT,
         centre_px=centre,

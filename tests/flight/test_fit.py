@@ -11,7 +11,7 @@ from balltrack.flight.evidence import camera_basis
 from balltrack.flight.fit import FlightFit, fit_flight, speed_and_angle_sds, speed_and_angles
 from balltrack.flight.path import Launch
 from balltrack.units import MPS_PER_MPH, Floats
-from tests.flight.simulated import SET_UPS, Filming, Swing, swing
+from tests.flight.simulated import PLATE, SET_UPS, Filming, Swing, see, swing
 
 SWINGS = 40
 WITHIN_90 = 1.645
@@ -60,7 +60,8 @@ def test_swings_are_found_and_ninety_in_a_hundred_lie_within_their_interval(
 def test_thirty_frames_a_second_side_on_still_measure_a_hard_hit_ball() -> None:
     rng = np.random.default_rng(5)
     filming = Filming(SET_UPS["side-on"], fps=30.0)
-    errors, stated = [], []
+    errors: list[Floats] = []
+    stated: list[Floats] = []
     while len(errors) < 15:
         made = swing(rng, filming)
         if len(made.track.time_s) != 4:
@@ -73,11 +74,8 @@ def test_thirty_frames_a_second_side_on_still_measure_a_hard_hit_ball() -> None:
 
 
 def test_a_loosely_known_lens_widens_the_intervals_and_they_still_hold() -> None:
-    from tests.flight.simulated import PLATE
-
     errors, stated = many(Filming(SET_UPS["behind"], lens_sd=0.03, marks=tuple(PLATE)), seed=2)
-    _, sharp = many(Filming(SET_UPS["behind"]), seed=2)
-    assert np.median(stated[:, 1]) > 2 * np.median(sharp[:, 1])
+    assert np.median(stated[:, 1]) > 0.5  # degrees of launch; with a sharp lens and all marks 0.2
     assert 0.80 < np.mean(np.abs(errors) < WITHIN_90 * stated) < 0.98
 
 
@@ -160,7 +158,8 @@ def test_the_answer_does_not_depend_on_the_start() -> None:
     made = one()
     free = fit_of(made)
     for velocity in ([0.0, 5.0, 0.0], [-20.0, 60.0, -10.0], [30.0, 10.0, 30.0]):
-        led = fit_flight(made.track, made.contact, made.setting, Launch(np.array([0.5, 1.0, 1.5]), np.array(velocity), 0.4))
+        start = Launch(np.array([0.5, 1.0, 1.5]), np.array(velocity), 0.4)
+        led = fit_flight(made.track, made.contact, made.setting, start)
         # A thousandth of an sd: where the search may stop, not a second minimum.
         assert np.all(np.abs(numbers(led) - numbers(free)) < 1e-3 * sds(free))
 
@@ -177,8 +176,6 @@ def test_a_ball_seen_on_its_tee_sharpens_the_contact() -> None:
     made = one("side-on", rows=7)
     loose = replace(made.contact, position_sd_m=np.full(3, 0.3))
     plain = fit_flight(made.track, loose, made.setting)
-    from tests.flight.simulated import see
-
     pixel = see(made.truth.position_m[None], made.setting.camera.parameters)[0]
     seen = fit_flight(made.track, replace(loose, pixel_px=pixel, pixel_sd_px=1.0), made.setting)
     assert seen.contact_sd_m[1] < 0.5 * plain.contact_sd_m[1]

@@ -10,14 +10,22 @@ from balltrack.flight.limit import Filming as Viewing
 from balltrack.flight.limit import Limit, accuracy_limit
 from balltrack.flight.path import Launch
 from balltrack.units import MPS_PER_MPH
-from tests.flight.simulated import HEIGHT, PLATE, SET_UPS, WIDTH, Filming, camera_covariance, swing, true_camera
+from tests.flight.simulated import (
+    BOXES,
+    HEIGHT,
+    PLATE,
+    SET_UPS,
+    WIDTH,
+    Filming,
+    camera_covariance,
+    swing,
+    true_camera,
+)
 
 
 def limit_of(place: str, fps: float = 60.0, lens_sd: float = 0.003) -> Limit:
     made = swing(np.random.default_rng(1), Filming(SET_UPS[place]))
     camera = true_camera(SET_UPS[place])
-    from tests.flight.simulated import BOXES
-
     covariance = camera_covariance(camera, lens_sd, PLATE + BOXES)
     setting = replace(made.setting, camera=Camera(camera, covariance, (WIDTH, HEIGHT)))
     launch = Launch(np.array([0.0, 0.6, 0.85]), np.array([3.0, 31.0, 11.5]), 0.32, 0.1, 0.0)
