@@ -1,7 +1,7 @@
 """When bat met ball: the crack that the phone heard, and the stir of a swing that it saw around the plate."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -47,6 +47,7 @@ class Cue:
     heard: bool  # a crack was heard
     strength_db: float  # of the crack over the background; 0 where none was heard
     swung: float  # the stir over the clip's middle; 0 where nothing stirred
+    silent: bool = False  # the clip has no sound that could have been heard
 
 
 class StirMeter:
@@ -102,13 +103,13 @@ def sound_delay_s(camera: Camera, sound_mps: float) -> float:
     return float(np.linalg.norm(camera.position_field_m - CONTACT_M)) / sound_mps
 
 
-def find_cues(onsets: Sequence[Onset], stir: Stir, delay_s: float) -> tuple[Cue, ...]:
+def find_cues(onsets: Sequence[Onset] | None, stir: Stir, delay_s: float) -> tuple[Cue, ...]:
     """List the moments at which a bat may have met a ball, in order of time.
 
     Parameters
     ----------
     onsets : sequence of Onset
-        Sharp sounds, as the phone heard them; empty where the clip has no sound.
+        Sharp sounds, as the phone heard them; None where the clip has no sound.
     stir : Stir
     delay_s : float
         The sound's way to the phone. [s]
@@ -116,7 +117,7 @@ def find_cues(onsets: Sequence[Onset], stir: Stir, delay_s: float) -> tuple[Cue,
     peaks = _swings(stir)
     heard = [
         Cue(onset.time_s - delay_s, float(np.hypot(onset.time_sd_s, HEARD_SD_S)), True, onset.strength_db, 0.0)
-        for onset in onsets
+        for onset in onsets or ()
     ]
     cues: list[Cue] = []
     for cue in heard:
@@ -124,7 +125,7 @@ def find_cues(onsets: Sequence[Onset], stir: Stir, delay_s: float) -> tuple[Cue,
         swung = max((peak.swung for peak in near), default=0.0)
         cues.append(Cue(cue.time_s, cue.sd_s, True, cue.strength_db, swung))
     matched = [cue.time_s for cue in cues if cue.swung]
-    cues += [peak for peak in peaks if all(abs(peak.time_s - time) >= SWING_TO_CRACK_S for time in matched)]
+    cues += [replace(peak, silent=onsets is None) for peak in peaks if all(abs(peak.time_s - time) >= SWING_TO_CRACK_S for time in matched)]
     return tuple(sorted(cues, key=lambda cue: cue.time_s))
 
 
@@ -145,3 +146,21 @@ def _swings(stir: Stir) -> list[Cue]:
             peaks.append(Cue(time, SEEN_SD_S, False, 0.0, float(smooth[k] / usual)))
     strongest = peaks[0].swung if peaks else 0.0
     return [peak for peak in peaks if peak.swung > 0.5 * strongest]
+
+
+def one_swing_each(cues: Sequence[Cue]) -> tuple[tuple[Cue, ...], ...]:
+    """Group the moments that belong to one swing, the likeliest contact first.
+
+    A crack during a swing comes first, a swing alone next, a sound alone last; the loudest first among equals.
+    """
+    groups: list[list[Cue]] = []
+    for cue in cues:
+        if groups and cue.time_s - groups[-1][0].time_s < APART_S:
+            groups[-1].append(cue)
+        else:
+            groups.append([cue])
+    return tuple(tuple(sorted(group, key=_likelihood, reverse=True)) for group in groups)
+
+
+def _likelihood(cue: Cue) -> tuple[bool, bool, float]:
+    return cue.heard and cue.swung > 0, cue.swung > 0, cue.strength_db

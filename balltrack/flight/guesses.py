@@ -4,26 +4,29 @@ from collections.abc import Callable
 
 import numpy as np
 
-from balltrack.air import Air
-from balltrack.field import Ball
-from balltrack.flight.forces import air_factor_per_m
-from balltrack.flight.path import Launch, Medium, fly
+from balltrack.flight.evidence import Setting
+from balltrack.flight.path import Launch, fly
 from balltrack.units import Floats
 
 BEFORE_S = 0.4  # guesses are also followed back before contact, to tell a pitch from a hit
 
 
-def usual_flight(ball: Ball, air: Air) -> Callable[[Floats, Floats], Floats]:
+def usual_flight(setting: Setting) -> Callable[[Floats, Floats], Floats]:
     """Give the function (launches (s, 6), elapsed_s (s, m)) -> points_field_m (s, m, 3) for this ball in this air.
 
     Elapsed times are held within 0.4 s before contact.
     """
-    medium = Medium(air_factor_per_m(ball, air), np.array([*air.wind_mps, 0.0]))
+    medium, drag = setting.medium, setting.ball.drag
 
     def points_field_m(launches: Floats, elapsed_s: Floats) -> Floats:
         elapsed = np.maximum(elapsed_s, -BEFORE_S)
-        launch = Launch(launches[:, :3], launches[:, 3:], ball.drag)
+        launch = Launch(launches[:, :3], launches[:, 3:], drag)
         until, since = max(float(elapsed.max(initial=0.0)), 0.01), min(float(elapsed.min(initial=0.0)), 0.0)
         return fly(launch, medium, until, since).at(elapsed)
 
     return points_field_m
+
+
+def usual_launch(arc: Floats, setting: Setting) -> Launch:
+    """An arc of the tracker (contact point, velocity, time) as a launch to start the fit from."""
+    return Launch(arc[:3], arc[3:6], setting.ball.drag)

@@ -1,6 +1,6 @@
 """The batted ball of one swing, frame by frame, in pixels."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,3 +20,9 @@ class BallTrack:
     used: NDArray[np.bool_]  # (n,) whether the flight is fitted to this row
     source: tuple[str, ...]  # (n,) what found it: "motion", ...
     reason: tuple[str, ...]  # (n,) why a row is not used; empty where it is
+
+
+def without_outliers(track: BallTrack, outlier: NDArray[np.bool_]) -> BallTrack:
+    """Mark the rows (n,) that do not lie on the fitted flight as not used."""
+    reasons = tuple("off the flight" if off else reason for off, reason in zip(outlier, track.reason, strict=True))
+    return replace(track, used=track.used & ~outlier, reason=reasons)

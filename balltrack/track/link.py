@@ -52,6 +52,11 @@ class Linked:
     hits_before_contact: int  # the flight, run backwards, also passes through so many: then it was never batted
     rms: float  # of the candidates on the flight, in their standard deviations
 
+    @property
+    def contact_s(self) -> float:
+        """Clip time of contact. [s]"""
+        return float(self.arc[TIME])
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Pool:

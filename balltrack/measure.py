@@ -1,0 +1,182 @@
+"""One clip in, its swings out. The whole of the work, read from top to bottom."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from balltrack.air import speed_of_sound_mps
+from balltrack.camera.solve import SolvedCamera, solve
+from balltrack.contact import Cue, Stir, StirMeter, find_cues, one_swing_each, sound_delay_s
+from balltrack.errors import FlightError, MeasureError, VideoError
+from balltrack.flight.evidence import ContactPrior, Setting
+from balltrack.flight.fit import FlightFit, fit_flight
+from balltrack.flight.guesses import usual_flight, usual_launch
+from balltrack.flight.landing import land
+from balltrack.lesson import Clip, Lesson
+from balltrack.onset import find_onsets
+from balltrack.records.describe import Label, measured, refuse_vague, unmeasured
+from balltrack.records.swing import Swing, swing_id
+from balltrack.track.arcs import View
+from balltrack.track.ball import BallTrack, without_outliers
+from balltrack.track.follow import Guide, follow
+from balltrack.track.search import (
+    AFTER_S,
+    BEFORE_S,
+    contact_prior,
+    find_batted_ball,
+    gather,
+    learn_empty_field,
+    size_limits,
+)
+from balltrack.video.clip import ClipInfo, probe
+from balltrack.video.frames import read_frames
+from balltrack.video.sound import read_sound
+from balltrack.video.window import Window
+
+FIRST_EXPOSURE_S = 1 / 500  # until the streaks tell
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Setup:
+    """What all clips of a lesson share."""
+
+    lesson: Lesson
+    solved: SolvedCamera
+    setting: Setting
+    view: View
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ClipResult:
+    """The swings of one clip, and the ball's track in each that has one."""
+
+    clip: Clip
+    swings: tuple[Swing, ...]
+    tracks: tuple[tuple[str, BallTrack], ...]  # by swing id
+    note: str  # a word for the person about the clip as a whole; empty where there is none
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Hit:
+    """A ball that was followed, and the flight that explains it."""
+
+    cue: Cue
+    evidence: float
+    track: BallTrack
+    fit: FlightFit
+
+
+def prepare(lesson: Lesson) -> Setup:
+    """Solve the lesson's camera, for the size of its marked picture or else of its first readable clip."""
+    size_px = lesson.image_size_px or _first_size(lesson.clips)
+    solved = solve(lesson.marks, size_px, lesson.lens.prior(size_px[0]), lesson.readout)
+    setting = Setting(solved.camera, lesson.ball, lesson.air)
+    return Setup(lesson, solved, setting, View(solved.camera, lesson.ball.diameter_m, usual_flight(setting)))
+
+
+def measure_clip(clip: Clip, setup: Setup) -> ClipResult:
+    """Measure every swing of a clip.
+
+    Raises
+    ------
+    VideoError
+        If the clip cannot be read, or its picture is not of the marked size.
+    """
+    info = probe(clip.path)
+    check_size(info, setup)
+    stir = _watch(clip, setup)
+    cues = _listen(clip, stir, setup)
+    swings: list[Swing] = []
+    tracks: list[tuple[str, BallTrack]] = []
+    for group in one_swing_each(cues):
+        label = Label(
+            swing_id(clip.name, len(swings) + 1), clip.name, clip.block, setup.lesson.settings_hash, group[0].time_s
+        )
+        swing, track = _measure_swing(clip, group, info, label, setup)
+        if swing is not None:
+            swings.append(swing)
+            if track is not None:
+                tracks.append((swing.swing, track))
+    note = "" if swings else "no swing was found: nothing swung at the plate and no crack was heard"
+    return ClipResult(clip, tuple(swings), tuple(tracks), "; ".join([*info.warnings, note] if note else info.warnings))
+
+
+def check_size(info: ClipInfo, setup: Setup) -> None:
+    """Refuse a picture of another size than the marks were made on."""
+    if info.size_px != setup.solved.camera.size_px:
+        found, marked = info.size_px, setup.solved.camera.size_px
+        raise VideoError(
+            f"{info.path.name}: the picture is {found[0]} x {found[1]} but the marks were made on "
+            f"{marked[0]} x {marked[1]}; film all clips of a lesson alike, or mark the field again for these"
+        )
+
+
+def _first_size(clips: Sequence[Clip]) -> tuple[int, int]:
+    trouble: MeasureError | None = None
+    for clip in clips:
+        try:
+            return probe(clip.path).size_px
+        except VideoError as error:
+            trouble = trouble or error
+    raise trouble or VideoError("no clip to measure")
+
+
+def _watch(clip: Clip, setup: Setup) -> Stir:
+    meter = StirMeter(setup.solved.camera)
+    for frame in read_frames(clip.path):
+        meter.add(frame)
+    return meter.stir()
+
+
+def _listen(clip: Clip, stir: Stir, setup: Setup) -> tuple[Cue, ...]:
+    sound = read_sound(clip.path)
+    delay = sound_delay_s(setup.solved.camera, speed_of_sound_mps(setup.lesson.air.temperature_c))
+    return find_cues(find_onsets(sound) if sound else None, stir, delay)
+
+
+def _measure_swing(
+    clip: Clip, cues: Sequence[Cue], info: ClipInfo, label: Label, setup: Setup
+) -> tuple[Swing | None, BallTrack | None]:
+    """Follow the ball from each moment that may have been this swing's contact; keep the best explained."""
+    hits: list[_Hit] = []
+    reasons: list[str] = []
+    for cue in cues:
+        try:
+            hits.append(_follow_hit(clip, cue, info, setup))
+        except MeasureError as error:
+            reasons.append(str(error))
+    if not hits:
+        return _without_ball(cues, label, reasons), None
+    hit = max(hits, key=lambda each: each.evidence)
+    track = without_outliers(hit.track, hit.fit.outlier)
+    try:
+        refuse_vague(hit.fit)
+    except FlightError as error:
+        return unmeasured(replace(label, contact_s=hit.fit.contact_s), False, str(error)), track
+    landing = land(hit.fit, setup.setting, setup.lesson.fence)
+    return measured(label, hit.fit, landing, setup.lesson.player.bats), track
+
+
+def _without_ball(cues: Sequence[Cue], label: Label, reasons: list[str]) -> Swing | None:
+    """A miss, a hit whose ball was not found, or no swing at all."""
+    swung = [cue for cue in cues if cue.swung]
+    if not swung:
+        return None
+    if any(cue.heard for cue in swung):
+        return unmeasured(label, False, f"contact was heard, but the ball was not found: {reasons[0]}")
+    if all(cue.silent for cue in swung):
+        return unmeasured(label, False, f"no ball was found and the clip has no sound, so it may be a miss: {reasons[0]}")
+    return unmeasured(label, True, "a swing, but no crack was heard and no batted ball was seen")
+
+
+def _follow_hit(clip: Clip, cue: Cue, info: ClipInfo, setup: Setup) -> _Hit:
+    view, prior = setup.view, contact_prior(cue, None)
+    window = Window(clip.path, cue.time_s - BEFORE_S, cue.time_s + AFTER_S)
+    background = learn_empty_field(window, cue)
+    candidates = gather(window, background, size_limits(view, 1 / info.nominal_fps))
+    linked = find_batted_ball(candidates, view, prior)
+    frames = (frame for frame in window if frame.time_s > linked.contact_s - 0.5 / info.nominal_fps)
+    track = follow(frames, background, Guide(linked.arc, linked.covariance, FIRST_EXPOSURE_S), view, prior)
+    contact = ContactPrior(cue.time_s, float(np.hypot(cue.sd_s, 0.002)), prior.mean[:3], prior.sd[:3])
+    return _Hit(cue, linked.evidence, track, fit_flight(track, contact, setup.setting, usual_launch(linked.arc, setup.setting)))

@@ -1,0 +1,93 @@
+"""The batted ball of one swing: is there one, and which of the things that move is it."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from balltrack.contact import CONTACT_M, Cue
+from balltrack.detect.background import Background, median_background
+from balltrack.detect.candidates import Candidates
+from balltrack.detect.motion import SizeLimits, find_candidates
+from balltrack.errors import TrackError
+from balltrack.track.arcs import Prior, View
+from balltrack.track.link import FASTEST_MPS, Linked, link
+from balltrack.units import Floats
+from balltrack.video.frames import Frame
+
+BEFORE_S, AFTER_S = 0.35, 2.3  # the stretch of a clip in which a swing's ball is sought
+EMPTY_FIELD_S = (-0.15, 1.7)  # the empty field is learnt from here, while the batter stands as after contact
+EMPTY_FIELD_FRAMES = 19
+
+CONTACT_SD_M = np.array([0.35, 0.5, 0.35])  # contact points of all deliveries; common practice, no source
+TEE_SD_M = np.array([0.12, 0.12, 0.35])
+VELOCITY_MPS, VELOCITY_SD_MPS = np.array([0.0, 20.0, 6.0]), np.array([17.0, 18.0, 11.0])
+
+LEAST_EVIDENCE = 12.0  # log likelihood ratio; chance alone passes about one window in a thousand of those tried
+LEAST_HITS, LEAST_BEYOND_REACH = 4, 2
+PITCH_HITS = 4
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Tee:
+    """Where the ball rests before contact."""
+
+    position_m: Floats  # (3,)
+
+
+def contact_prior(cue: Cue, tee: Tee | None) -> Prior:
+    """What is known of a batted ball before it is seen."""
+    place, place_sd = (CONTACT_M, CONTACT_SD_M) if tee is None else (tee.position_m, TEE_SD_M)
+    return Prior(
+        np.array([*place, *VELOCITY_MPS, cue.time_s]), np.array([*place_sd, *VELOCITY_SD_MPS, cue.sd_s])
+    )
+
+
+def learn_empty_field(frames: Iterable[Frame], cue: Cue) -> Background:
+    """Take the median of frames spread over the flight."""
+    start, stop = cue.time_s + EMPTY_FIELD_S[0], cue.time_s + EMPTY_FIELD_S[1]
+    inside = [frame for frame in _spread(frames, start, stop)]
+    return median_background(inside)
+
+
+def _spread(frames: Iterable[Frame], start_s: float, stop_s: float) -> list[Frame]:
+    """Evenly spaced frames of a stretch; where the clip is shorter, of what there is."""
+    step = (stop_s - start_s) / EMPTY_FIELD_FRAMES
+    kept: list[Frame] = []
+    for frame in frames:
+        if start_s <= frame.time_s <= stop_s and (not kept or frame.time_s - kept[-1].time_s >= step):
+            kept.append(frame)
+    return kept
+
+
+def size_limits(view: View, slowest_frame_s: float) -> SizeLimits:
+    """The largest picture of the ball that this camera can see."""
+    nearest_m = max(0.45 * float(np.linalg.norm(view.camera.position_field_m - CONTACT_M)), 0.8)
+    widest = view.camera.focal_px * view.ball_diameter_m / nearest_m
+    blur = view.camera.focal_px * FASTEST_MPS * min(slowest_frame_s, 1 / 60) / nearest_m
+    return SizeLimits(1.5 * widest + 3.0, 1.5 * widest + 0.6 * blur + 4.0)
+
+
+def gather(frames: Iterable[Frame], background: Background, limits: SizeLimits) -> list[Candidates]:
+    """Find the candidates of every frame."""
+    return [find_candidates(frame, background, limits) for frame in frames]
+
+
+def find_batted_ball(candidates: Sequence[Candidates], view: View, prior: Prior) -> Linked:
+    """Link the candidates into the batted ball.
+
+    Raises
+    ------
+    TrackError
+        If there is none, with the reason.
+    """
+    linked = link(candidates, view, prior)
+    if linked is None:
+        raise TrackError("nothing that moves flies as a batted ball would")
+    if linked.hits < LEAST_HITS or linked.hits_beyond_reach < LEAST_BEYOND_REACH:
+        raise TrackError(f"the likeliest ball was seen in only {linked.hits} frames")
+    if linked.evidence < LEAST_EVIDENCE:
+        raise TrackError("no ball stands out from the other things that move")
+    if linked.hits_before_contact >= PITCH_HITS:
+        raise TrackError("the ball flies on as it came: it was not hit")
+    return linked
