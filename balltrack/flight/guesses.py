@@ -1,6 +1,7 @@
-"""The flight as the tracker may ask for it: many guessed launches, usual drag, no spin. To find a ball, not to report it."""
+"""The flight as the tracker may ask for it: many guessed launches, usual drag. To find a ball, not to report it."""
 
 from collections.abc import Callable
+from functools import partial
 
 import numpy as np
 
@@ -12,21 +13,20 @@ BEFORE_S = 0.4  # guesses are also followed back before contact, to tell a pitch
 
 
 def usual_flight(setting: Setting) -> Callable[[Floats, Floats], Floats]:
-    """Give the function (launches (s, 6), elapsed_s (s, m)) -> points_field_m (s, m, 3) for this ball in this air.
+    """Give the function (launches (s, 8), elapsed_s (s, m)) -> points_field_m (s, m, 3) for this ball in this air.
 
-    Elapsed times are held within 0.4 s before contact.
+    A launch is place, velocity, lift up, lift sideways.     Elapsed times are held within 0.4 s before contact.
     """
-    medium, drag = setting.medium, setting.ball.drag
+    return partial(_fly_usual, setting)  # not a closure: it must travel to worker processes
 
-    def points_field_m(launches: Floats, elapsed_s: Floats) -> Floats:
-        elapsed = np.maximum(elapsed_s, -BEFORE_S)
-        launch = Launch(launches[:, :3], launches[:, 3:], drag)
-        until, since = max(float(elapsed.max(initial=0.0)), 0.01), min(float(elapsed.min(initial=0.0)), 0.0)
-        return fly(launch, medium, until, since).at(elapsed)
 
-    return points_field_m
+def _fly_usual(setting: Setting, launches: Floats, elapsed_s: Floats) -> Floats:
+    elapsed = np.maximum(elapsed_s, -BEFORE_S)
+    launch = Launch(launches[:, :3], launches[:, 3:], setting.ball.drag)
+    until, since = max(float(elapsed.max(initial=0.0)), 0.01), min(float(elapsed.min(initial=0.0)), 0.0)
+    return fly(launch, setting.medium, until, since).at(elapsed)
 
 
 def usual_launch(arc: Floats, setting: Setting) -> Launch:
-    """An arc of the tracker (contact point, velocity, time) as a launch to start the fit from."""
-    return Launch(arc[:3], arc[3:6], setting.ball.drag)
+    """An arc of the tracker (contact point, velocity, time, lift) as a launch to start the fit from."""
+    return Launch(arc[:3], arc[3:6], setting.ball.drag, float(arc[7]), float(arc[8]))
