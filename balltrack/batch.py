@@ -22,7 +22,7 @@ from balltrack.records.table import Units
 from balltrack.review.page import write_review
 
 # Each worker computes on one thread: clips side by side use the cores better than threads inside a clip.
-ONE_THREAD = {name: "1" for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")}
+ONE_THREAD = dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"), "1")
 
 MeasureClip = Callable[[Clip], ClipResult]
 
@@ -107,10 +107,19 @@ def _outcome(
         solved=solved,
         results=store.folder,
         swings=store.swings,
-        notes=(*lesson.notices, *(f"{d.clip.name}: {d.result.note}" for d in in_order if d.result and d.result.note)),
+        notes=(*lesson.notices, *_clip_notes(in_order)),
         problems=tuple(f"{each.clip.name}: {each.problem}" for each in in_order if each.problem),
         stopped=stopped,
     )
+
+
+def _clip_notes(in_order: Sequence[ClipDone]) -> list[str]:
+    """Each note once, before the clips that it is about."""
+    about: dict[str, list[str]] = {}
+    for each in in_order:
+        if each.result and each.result.note:
+            about.setdefault(each.result.note, []).append(each.clip.name)
+    return [f"{note} ({', '.join(names)})" for note, names in about.items()]
 
 
 def _lost(done: ClipDone, settings_hash: str) -> Swing:
@@ -162,7 +171,7 @@ def _done(clip: Clip, future: Future[ClipResult]) -> ClipDone:
 def _one_line(error: MeasureError, clip: Clip) -> str:
     """The error without the clip's path, which stands beside it anyway."""
     words = " ".join(str(error).split())
-    for name in (str(clip.path), clip.name):
+    for name in (str(clip.path), clip.name, clip.path.name):
         words = words.removeprefix(f"{name}: ").removeprefix(f"{name} ")
     return words
 

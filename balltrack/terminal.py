@@ -1,7 +1,6 @@
 """What a coach reads in the terminal: a progress bar, the swings, the camera, and what to know about them."""
 
 from collections.abc import Sequence
-from types import TracebackType
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,20 +17,25 @@ if TYPE_CHECKING:
     from balltrack.batch import ClipDone, LessonOutcome
 
 
+OUTCOME_MEANS = "Outcome: of a measured swing, how far to trust it (good, fair, poor)."
+
+
 class ProgressLine:
     """A bar over the clips, on standard error so that the table can be piped."""
 
     def __init__(self) -> None:
         console = Console(stderr=True)
         columns = (TextColumn("Measuring"), BarColumn(), MofNCompleteColumn(), TextColumn("{task.description}"))
-        self._progress = Progress(*columns, TimeRemainingColumn(), console=console, transient=True)
+        self._progress = Progress(
+            *columns, TimeRemainingColumn(), console=console, transient=True, disable=not console.is_terminal
+        )
         self._task = self._progress.add_task("", total=None)
 
     def __enter__(self) -> "ProgressLine":
         self._progress.start()
         return self
 
-    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+    def __exit__(self, *_: object) -> None:
         self._progress.stop()
 
     def show(self, done: int, total: int, last: "ClipDone | None") -> None:
@@ -47,33 +51,32 @@ def print_outcome(outcome: "LessonOutcome", units: Units) -> None:
     console = Console(width=None if Console().is_terminal else 110, highlight=False)
     if outcome.swings:
         console.print(swing_table(outcome.swings, units))
-        console.print(f"{wording.PLUS_MINUS_MEANS}\n{wording.DIRECTION_MEANS}", style="dim")
+        console.print(f"{OUTCOME_MEANS}\n{wording.PLUS_MINUS_MEANS}\n{wording.DIRECTION_MEANS}", style="dim")
     else:
         console.print("No swing was found in any clip; is the camera on the batter, and is there sound or a ball?")
     for heading, lines in (
         ("Why swings have no numbers", _reasons(outcome.swings)),
         ("Know before you trust the numbers", _swing_warnings(outcome.swings)),
         ("Camera", camera_lines(outcome)),
-        ("Clips", outcome.notes),
+        ("Lesson and clips", outcome.notes),
     ):
         if lines:
             console.print(f"\n[bold]{heading}[/]")
             for line in lines:
                 console.print(f"  {escape(line)}", soft_wrap=True)
     if outcome.stopped:
-        console.print("\nStopped; what was done is kept. Swings of clips not reached are from an earlier run, or absent.")
+        console.print("\nStopped; what was done is kept. Clips not reached have the swings of an earlier run, or none.")
     console.print(f"\nResults are in {escape(str(outcome.results))}", soft_wrap=True)
 
 
 def swing_table(swings: Sequence[Swing], units: Units) -> Table:
     """One row a swing; the heading carries the unit."""
-    table = Table(box=None, pad_edge=False, header_style="bold")
+    table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0), header_style="bold")
     speed, near, far = SPEED[units].unit, DEPTH[units].unit, DISTANCE[units].unit
     table.add_column("Swing\n", overflow="fold")
     table.add_column("Outcome\n")
     for name, unit in (("Exit speed", speed), ("Launch", "°"), ("Direction", "°"), ("Contact", near), ("Carry", far)):
         table.add_column(f"{name}\n{unit}", justify="right", no_wrap=True)
-    table.add_column("Quality\n")
     for swing in swings:
         numbers = (
             wording.exit_speed(swing, units),
@@ -82,7 +85,7 @@ def swing_table(swings: Sequence[Swing], units: Units) -> Table:
             wording.depth(swing, units),
             wording.carry(swing, units),
         )
-        table.add_row(escape(swing.swing), wording.outcome(swing), *numbers, swing.quality or wording.NOTHING)
+        table.add_row(escape(swing.swing), swing.quality or wording.outcome(swing), *numbers)
     return table
 
 
@@ -92,14 +95,11 @@ def camera_lines(outcome: "LessonOutcome") -> list[str]:
     misses_px = np.hypot(*solved.residuals_px.T)
     used = [i for i, mark in enumerate(marks) if mark.name not in solved.rejected]
     worst = max(used, key=lambda i: misses_px[i])
-    lines = [
+    agreement = (
         f"{len(used)} of {len(marks)} marks used; they miss by {np.sqrt(np.mean(misses_px[used] ** 2)):.1f} px "
         f"(root mean square), {marks[worst].name} most: {misses_px[worst]:.1f} px"
-    ]
-    for i, mark in enumerate(marks):
-        if i not in used:
-            lines.append(f"{mark.name} was left out: it misses by {misses_px[i]:.0f} px; mark it again")
-    return [*lines, *solved.warnings]
+    )
+    return [agreement, *solved.warnings]
 
 
 def _reasons(swings: Sequence[Swing]) -> list[str]:

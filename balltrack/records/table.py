@@ -83,7 +83,7 @@ def _columns(units: Units) -> list[tuple[str, Callable[[Swing], _Cell]]]:
 
 
 def _in(value: float | None, scale: Scale, more_decimals: int = 0) -> float | None:
-    return None if value is None else round(value / scale.si_per_unit, scale.decimals + more_decimals)
+    return None if value is None else round(value / scale.si_per_unit, scale.decimals + more_decimals or None)
 
 
 def _cell(value: _Cell) -> _Cell:

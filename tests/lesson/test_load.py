@@ -25,9 +25,12 @@ def test_a_good_lesson_is_read_into_si(tmp_path: Path) -> None:
         "plate_left",
         "at_m [0, 5, 0]",
         "second_base_center",
+        "plate_right",
+        "at_m [2, 4, 0]",
+        "at_m [-2, 4, 0]",
     ]
     assert lesson.marks[0].point_field_m == (0.0, 0.0, 0.0)
-    assert lesson.marks[0].pixel_px == (960.0, 800.5)
+    assert lesson.marks[0].pixel_px == (959.5, 939.5)
     assert lesson.readout is not None
     assert lesson.readout.readout_s == pytest.approx(0.012)
     assert (lesson.clips[0].name, lesson.clips[0].block, lesson.clips[0].delivery) == (
@@ -69,8 +72,8 @@ def test_second_base_stands_where_the_diagonal_of_65_ft_bases_puts_it(tmp_path: 
         ("fence_ft = 275", "fence_ft = [200, 220]", ("line 10: field.fence_ft = [200, 220]", "left center")),
         ("fence_ft = 275", 'fence_ft = "far"', ("line 10: field.fence_ft", '"far"', "one number")),
         ("fence_height_ft = 6\n", "", ("line 10: field.fence_ft", "fence_height_ft")),
-        ("horizontal_fov_deg = 62.0", "horizontal_fov_deg = 620", ("line 13: camera.horizontal_fov_deg = 620",)),
-        ("horizontal_fov_deg = 62.0", "horizontal_fov_sd_pct = 1", ("line 13: camera.horizontal_fov_sd_pct",)),
+        ("horizontal_fov_deg = 61.93", "horizontal_fov_deg = 620", ("line 13: camera.horizontal_fov_deg = 620",)),
+        ("horizontal_fov_deg = 61.93", "horizontal_fov_sd_pct = 1", ("line 13: camera.horizontal_fov_sd_pct",)),
         ("readout_ms = 12.0", "readout_ms = 0.5e3", ("line 14: camera.readout_ms = 500", "milliseconds")),
         ("readout_ms = 12.0", 'lens = "lens.toml"', ("line 14: camera.lens", "horizontal_fov_deg")),
         ('point = "plate_tip"', 'point = "plate_tp"', ("line 16", '"plate_tp"', "did you mean plate_tip?")),
@@ -79,14 +82,14 @@ def test_second_base_stands_where_the_diagonal_of_65_ft_bases_puts_it(tmp_path: 
         ('point = "plate_tip"\n', "", ("line 15: camera.marks[1]", "point", "at_m")),
         ('point = "plate_tip"', 'point = "plate_tip"\nat_m = [0, 0, 0]', ("line 17: camera.marks[1].at_m", "point")),
         ("at_m = [0.0, 5.0, 0.0]", "at_m = [0.0, 5.0]", ("line 22: camera.marks[3].at_m", "three numbers")),
-        ("pixel = [930.0, 780]", "pixel = [930.0]", ("line 20: camera.marks[2].pixel", "two numbers")),
-        ("pixel = [930.0, 780]", "pixel = [-930.0, 780]", ("line 20: camera.marks[2].pixel[1] = -930.0", "inside")),
-        ("pixel = [930.0, 780]", 'pixel = "here"', ("line 20: camera.marks[2].pixel", '"here"', "two numbers")),
-        ("pixel = [930.0, 780]\n", "", ("line 18: camera.marks[2].pixel is missing", "two numbers")),
+        ("pixel = [903.9, 925.6]", "pixel = [903.9]", ("line 20: camera.marks[2].pixel", "two numbers")),
+        ("pixel = [903.9, 925.6]", "pixel = [-903.9, 925.6]", ("line 20: camera.marks[2].pixel[1] = -903.9", "inside")),
+        ("pixel = [903.9, 925.6]", 'pixel = "here"', ("line 20: camera.marks[2].pixel", '"here"', "two numbers")),
+        ("pixel = [903.9, 925.6]\n", "", ("line 18: camera.marks[2].pixel is missing", "two numbers")),
         (
             "readout_ms = 12.0",
             "image_size_px = [640, 480]",
-            ("line 17: camera.marks[1].pixel", "[960, 800.5]", "640 x 480"),
+            ("line 17: camera.marks[1].pixel", "[959.5, 939.5]", "640 x 480"),
         ),
         ('delivery = "tee"', 'delivery = "machine"', ('blocks.01-tee.delivery = "machine"', '"tee", "toss" or "live"')),
         ("reps = 10", "reps = 2.5", ("reps = 2.5", "whole number")),
@@ -106,7 +109,7 @@ def test_a_wrong_entry_is_named_with_its_line_and_what_is_allowed(
 def test_each_of_several_wrong_entries_gets_its_own_line(tmp_path: Path) -> None:
     text = GOOD.replace('bats = "right"', 'bats = "both"').replace("reps = 10", "reps = 0")
     lines = error_of(make_lesson(tmp_path, text)).splitlines()
-    assert [line.split(":")[0] for line in lines] == ["lesson.toml line 3", "lesson.toml line 30"]
+    assert [line.split(":")[0] for line in lines] == ["lesson.toml line 3", "lesson.toml line 39"]
 
 
 @pytest.mark.parametrize(
@@ -173,7 +176,7 @@ def test_a_link_may_not_lead_out_of_the_lesson_folder(tmp_path: Path, inside: bo
 
 
 def test_a_lens_file_gives_angle_and_distortion(tmp_path: Path) -> None:
-    folder = make_lesson(tmp_path, GOOD.replace("horizontal_fov_deg = 62.0", 'lens = "lens.toml"'))
+    folder = make_lesson(tmp_path, GOOD.replace("horizontal_fov_deg = 61.93", 'lens = "lens.toml"'))
     assert "lens.toml" in error_of(folder)
     (folder / "lens.toml").write_text("horizontal_fov_deg = 60\nk1 = -0.02\n")
     # f = w / (2 tan 30°) = 960 √3 = 1662.7688 px for w = 1920
@@ -185,13 +188,13 @@ def test_a_lens_file_gives_angle_and_distortion(tmp_path: Path) -> None:
 
 
 def test_a_lens_file_outside_the_folder_is_refused(tmp_path: Path) -> None:
-    folder = make_lesson(tmp_path / "l", GOOD.replace("horizontal_fov_deg = 62.0", 'lens = "../lens.toml"'))
+    folder = make_lesson(tmp_path / "l", GOOD.replace("horizontal_fov_deg = 61.93", 'lens = "../lens.toml"'))
     (tmp_path / "lens.toml").write_text("horizontal_fov_deg = 60\n")
     assert "line 13: camera.lens" in error_of(folder)
 
 
 def test_one_per_cent_of_the_angle_is_a_little_more_of_the_focal_length(tmp_path: Path) -> None:
-    text = GOOD.replace("horizontal_fov_deg = 62.0", "horizontal_fov_deg = 60\nhorizontal_fov_sd_pct = 1")
+    text = GOOD.replace("horizontal_fov_deg = 61.93", "horizontal_fov_deg = 60\nhorizontal_fov_sd_pct = 1")
     prior = load_lesson(make_lesson(tmp_path, text)).lens.prior(1920)
     # Differences of f = w / (2 tan(a/2)) at 60.6° and 59.4°, half of them: 20.108 px, by hand; within 0.1 %.
     assert prior.focal_sd_px == pytest.approx(20.108, rel=1e-3)

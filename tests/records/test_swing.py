@@ -9,21 +9,7 @@ from hypothesis import strategies as st
 
 from balltrack.errors import RecordError
 from balltrack.records.swing import Swing, from_json, swing_id, to_json
-
-MISS = Swing("01-tee/001#1", "clips/01-tee/001.mp4", "01-tee", "no_contact", "0.1.0", "abc123")
-HIT = replace(
-    MISS,
-    outcome="measured",
-    exit_speed_mps=30.0,
-    exit_speed_sd_mps=0.2,
-    launch_deg=20.0,
-    launch_sd_deg=0.3,
-    spray_deg=-12.0,
-    spray_sd_deg=0.4,
-    contact_m=(0.1, 0.5, 0.8),
-    landing_cov_m2=((1.0, 0.1), (0.1, 2.0)),
-    warnings=("the marks disagree",),
-)
+from tests.records.swings import HIT, MISS
 
 finite = st.floats(allow_nan=False, allow_infinity=False)
 
