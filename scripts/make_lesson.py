@@ -11,6 +11,47 @@ from render.lesson import make_lesson, takes_of
 from render.scene_spec import BALLS, LIGHTS, PLACES, draw
 
 
+SAMPLE = Path(__file__).resolve().parents[1] / "sample_clips"
+
+
+def make_sample(workers: int) -> None:
+    """Eight short clips of an invented lesson, one of them a miss; small enough to travel with the package."""
+    spec = draw(
+        20260,
+        place="right45",
+        lines=1080,
+        fps=60.0,
+        light="sun",
+        sun_azimuth_deg=235.0,
+        sun_elevation_deg=48.0,
+        exposure_s=1 / 1100,
+        readout_s=0.0115,
+        hfov_deg=66.0,
+        distance_m=5.6,
+        camera_height_m=1.45,
+        ground="grass",
+        ball_kind="softball-12",
+        ball_colour="optic",
+        bats="right",
+        bat_kind="composite",
+        fastpitch=False,
+        net=False,
+        walkers=2,
+        birds=1,
+        sound="clear",
+        codec="h264",
+        container="mp4",
+        give_readout=True,
+        uneven_s=0.0,
+        dropped=0.0,
+        lead_s=0.55,
+        tail_s=0.95,
+        bit_share=0.53,
+    )
+    takes = takes_of(spec, 8, ("tee", "toss", "live"), (6,))
+    make_lesson(SAMPLE, spec, takes, workers)
+
+
 def main(arguments: list[str] | None = None) -> int:
     """Parse, render."""
     parser = argparse.ArgumentParser(description="Render a lesson: clips, lesson.toml, and the truth beside them.")
@@ -28,12 +69,20 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--deliveries", default="tee,toss,live", help="blocks in order (default tee,toss,live)")
     parser.add_argument("--misses", default="", help="clip numbers, from 1, where the bat misses, e.g. 3,5")
     parser.add_argument("--workers", type=int, default=1)
-    parser.add_argument("--set", action="append", default=[], metavar="NAME=NUMBER", help="set any other choice that is a number")
+    parser.add_argument(
+        "--set", action="append", default=[], metavar="NAME=NUMBER", help="set any other choice that is a number"
+    )
+    parser.add_argument("--sample", action="store_true", help="write the sample lesson that comes with the package")
     said = parser.parse_args(arguments)
+    if said.sample:
+        make_sample(said.workers)
+        return 0
     if said.folder is None:
         parser.error("name a folder to write the lesson to")
     names = {"ball": "ball_kind"}
-    chosen = {names.get(k, k): getattr(said, k) for k in ("place", "fps", "lines", "ball", "light", "bats", "codec", "sound")}
+    chosen = {
+        names.get(k, k): getattr(said, k) for k in ("place", "fps", "lines", "ball", "light", "bats", "codec", "sound")
+    }
     overrides = {k: v for k, v in chosen.items() if v is not None}
     for pair in said.set:
         name, _, value = pair.partition("=")

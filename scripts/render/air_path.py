@@ -80,7 +80,7 @@ def acceleration(velocity: Floats, spin: Floats, air: Air, ball: Ball) -> Floats
     if turn > 1e-9:
         sideways = np.cross(spin / turn, through / speed)
         force = force + k * lift_coefficient(air.lift, ball.radius_m * turn / speed) * speed**2 * sideways
-    return force
+    return np.asarray(force)
 
 
 def fly(start: Floats, velocity: Floats, spin: Floats, air: Air, ball: Ball, limit_s: float = 12.0) -> Any:
@@ -183,4 +183,4 @@ def aim(start: Floats, goal: Floats, flight_s: float, air: Air, ball: Ball) -> F
     for _ in range(12):
         miss = goal - fly(start, velocity, np.zeros(3), air, ball, flight_s + 1.0).sol(flight_s)[:3]
         velocity = velocity + miss / flight_s
-    return velocity
+    return np.asarray(velocity)

@@ -83,16 +83,18 @@ def _streak(
         disc = np.clip((1.0 - q) / scale / 1.5 + 0.5, 0.0, 1.0)  # an edge 1.5 px soft: pixel and lens
         cover += disc
         inside = disc > 0
-        colour[inside] += disc[inside, None] * _shade(dx[inside], dy[inside], scale, basis, paint, spin * times[index], sharp)
+        colour[inside] += disc[inside, None] * _shade(
+            dx[inside], dy[inside], scale, basis, paint, spin * times[index], sharp
+        )
     whole = float(cover.sum() / len(times))
     width, height = optics.size_px
     a, b, c, d = max(low[1], 0), min(high[1], height), max(low[0], 0), min(high[0], width)
     if b <= a or d <= c:
         return None, whole
     cut = (slice(a - low[1], b - low[1]), slice(c - low[0], d - low[0]))
-    return Patch(
-        (int(a), int(b), int(c), int(d)), (colour[cut] / len(times)).astype(np.float32), (cover[cut] / len(times)).astype(np.float32)
-    ), whole  # fmt: skip
+    window = (int(a), int(b), int(c), int(d))
+    colour, cover = colour[cut] / len(times), cover[cut] / len(times)
+    return Patch(window, colour.astype(np.float32), cover.astype(np.float32)), whole
 
 
 def _facing(point: Floats, pixel: Floats, optics: Optics) -> Floats:
@@ -103,9 +105,7 @@ def _facing(point: Floats, pixel: Floats, optics: Optics) -> Floats:
     return np.stack([right, np.cross(sight, right), -sight])
 
 
-def _shade(
-    dx: Floats, dy: Floats, scale: float, basis: Floats, paint: Paint, turned: Floats, sharp: bool
-) -> Floats:
+def _shade(dx: Floats, dy: Floats, scale: float, basis: Floats, paint: Paint, turned: Floats, sharp: bool) -> Floats:
     nx, ny = np.clip(dx * scale, -1, 1), np.clip(dy * scale, -1, 1)
     nz = np.sqrt(np.clip(1 - nx**2 - ny**2, 0, 1))
     normal = nx[:, None] * basis[0] + ny[:, None] * basis[1] + nz[:, None] * basis[2]
@@ -128,4 +128,3 @@ def _seam(normal: Floats, turned: Floats, scale: float) -> Floats:
     around = np.arctan2(body[:, 1], body[:, 0])
     gap = np.abs(np.arcsin(np.clip(body[:, 2], -1, 1)) - 0.62 * np.cos(2 * around))
     return np.asarray(0.8 * np.clip(1.0 - gap / (0.10 + 0.7 * scale), 0, 1))
-

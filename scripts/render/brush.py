@@ -43,6 +43,8 @@ class Limb:
     gloss: float = 0.0
     seed: int = 0
     flat: float = -1.0  # -1: round ends; else cut ends, whose rims show as ellipses this flat
+    thin_axis: tuple[float, float, float] = (0.0, 0.0, 0.0)  # a trunk is less deep than wide: its facing ...
+    thin: float = 1.0  # ... and its depth over its width
 
 
 def limb_patch(
@@ -57,7 +59,7 @@ def limb_patch(
     y, x = np.mgrid[top:bottom, left:right].astype(np.float32)
     span = ends[1] - ends[0]
     length2 = max(float(span @ span), 1e-6)
-    share = ((x - np.float32(ends[0, 0])) * np.float32(span[0]) + (y - np.float32(ends[0, 1])) * np.float32(span[1]))
+    share = (x - np.float32(ends[0, 0])) * np.float32(span[0]) + (y - np.float32(ends[0, 1])) * np.float32(span[1])
     free = share / np.float32(length2)
     share = np.clip(free, 0, 1)
     dx = x - np.float32(ends[0, 0]) - share * np.float32(span[0])
@@ -76,7 +78,7 @@ def limb_patch(
         along = share * np.float32(np.sqrt(length2)) / np.float32(max(max(radii), 1.0))
         row = (along * 12 + limb.seed * 37).astype(np.int64) % SIDE
         column = ((nx - ny) * 10 + limb.seed * 91).astype(np.int64) % SIDE
-        grain = 1 + np.float32(limb.texture) * noise[row, column]
+        grain = 1 + np.float32(limb.texture * min(max(radii) / 40.0, 1.0)) * noise[row, column]
         lambert, dome = lambert * grain, dome * grain
     colour = lambert[..., None] * direct.astype(np.float32) + dome[..., None] * ambient.astype(np.float32)
     colour = colour * limb.colour.astype(np.float32)
@@ -92,7 +94,9 @@ def _cut_ends(x: Image, y: Image, free: Image, ends: Floats, radius: Image, flat
     length = float(np.hypot(*span))
     side = (-span[1] * (x - ends[0, 0]) + span[0] * (y - ends[0, 1])) / length
     bulge = flat * radius * np.sqrt(np.clip(1 - (side / np.maximum(radius, 0.3)) ** 2, 0, 1))
-    return np.asarray(np.clip(free * length + bulge + 0.5, 0, 1) * np.clip(length + bulge - free * length + 0.5, 0, 1), np.float32)
+    return np.asarray(
+        np.clip(free * length + bulge + 0.5, 0, 1) * np.clip(length + bulge - free * length + 0.5, 0, 1), np.float32
+    )
 
 
 def lay(canvas: Image, patch: Patch) -> None:
@@ -116,5 +120,7 @@ def average(patches: list[Patch]) -> Patch | None:
         a, b, c, d = patch.window
         colour[a - top : b - top, c - left : d - left] += patch.colour
         cover[a - top : b - top, c - left : d - left] += patch.cover
-    count = np.float32(len(patches))
-    return Patch((int(top), int(bottom), int(left), int(right)), colour / count, cover / count)
+    share = np.float32(1 / len(patches))
+    np.multiply(colour, share, out=colour)
+    np.multiply(cover, share, out=cover)
+    return Patch((int(top), int(bottom), int(left), int(right)), colour, cover)

@@ -1,17 +1,24 @@
 """Who and what is on the field besides the ball: batter, bat, pitcher, tee, walkers, birds, and things lying about."""
 
+import itertools
 from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
 from .arrays import Floats
+from .ball_paint import COLOURS
 from .brush import Limb
 from .figure import bat_limbs, bat_pose, batter_stance, body_limbs, dress, pitcher_stance, walking_stance
 from .play import NET_Y_M, Play, tee_place
-from .scene_spec import SceneSpec, diamond_of
+from .scene_spec import SceneSpec, ball_of, diamond_of
 
 LimbsAt = Callable[[float], list[Limb]]
+
+
+def shift(x: float, y: float, z: float) -> Floats:
+    """A step in the field frame."""
+    return np.array([x, y, z], np.float64)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,8 +69,8 @@ class Cast:
             tip = top + knock
             middle = neck + 0.75 * (tip - neck)
             return [
-                Limb(foot + [-0.18, 0.02, 0.015], foot + [0.18, 0.02, 0.015], 0.016, 0.016, rubber),
-                Limb(foot + [0.0, -0.2, 0.015], foot + [0.0, 0.22, 0.015], 0.016, 0.016, rubber),
+                Limb(foot + shift(-0.18, 0.02, 0.015), foot + shift(0.18, 0.02, 0.015), 0.016, 0.016, rubber),
+                Limb(foot + shift(0.0, -0.2, 0.015), foot + shift(0.0, 0.22, 0.015), 0.016, 0.016, rubber),
                 Limb(foot, neck, 0.018, 0.018, steel, 0.03, 0.3),
                 Limb(neck, middle, 0.013, 0.013, steel * 1.4, 0.03, 0.3),
                 Limb(middle, tip, 0.017, 0.026, rubber, 0.05),
@@ -77,13 +84,13 @@ class Cast:
         build = self.other
         return Actor(
             lambda t: body_limbs(pitcher_stance(place, play.release_m, play.release_s, build, t), build, False),
-            lambda t: place + [0, 0, 1.0],
+            lambda t: place + shift(0, 0, 1.0),
         )
 
     def _tosser(self, play: Play) -> Actor:
         away = play.release_m[:2] - play.contact_m[:2]
         place = play.release_m + np.array([*(0.45 * away / np.hypot(*away)), 0.0])
-        place[2] = -0.35  # kneels: hips lower than a standing person's
+        place[2] = -0.43  # kneels: hips lower than a standing person's
         build = self.other
         return Actor(
             lambda t: [
@@ -91,21 +98,23 @@ class Cast:
                 for limb in body_limbs(pitcher_stance(place, play.release_m, play.release_s, build, t), build, False)
                 if min(limb.start_m[2], limb.end_m[2]) > 0.02
             ],
-            lambda t: place + [0, 0, 1.0],
+            lambda t: place + shift(0, 0, 1.0),
         )
 
     def _walker(self, rng: np.random.Generator) -> Actor:
         start = np.array([rng.uniform(-22, 22), rng.uniform(24, 60), 0.0])
         angle, pace = rng.uniform(0, 2 * np.pi), float(rng.choice([0.0, 0.6, 1.3]))
         heading = np.array([np.sin(angle), np.cos(angle), 0.0])
-        build = dress(float(rng.uniform()), float(rng.uniform()), float(rng.uniform(1.6, 1.9)), float(rng.uniform(0.9, 1.2)))
+        build = dress(
+            float(rng.uniform()), float(rng.uniform()), float(rng.uniform(1.6, 1.9)), float(rng.uniform(0.9, 1.2))
+        )
         offset = float(rng.uniform(0, 3))
 
         def limbs(t: float) -> list[Limb]:
             place = start + heading * pace * t
             return body_limbs(walking_stance(place, heading, build, t + offset, pace), build, False)
 
-        return Actor(limbs, lambda t: start + heading * pace * t + [0, 0, 1.0])
+        return Actor(limbs, lambda t: start + heading * pace * t + shift(0, 0, 1.0))
 
     def _bird(self, rng: np.random.Generator) -> Actor:
         start = np.array([rng.uniform(-25, 25), rng.uniform(35, 80), rng.uniform(6, 22)])
@@ -132,15 +141,12 @@ def props(spec: SceneSpec, deliveries: tuple[str, ...]) -> list[Limb]:
     """Things that stay: bucket with balls, balls lying about, foul poles, a pitcher's screen, a hitting net's frame."""
     rng = np.random.default_rng([spec.seed, 41])
     side = 1.0 if spec.bats == "right" else -1.0
-    from .ball_paint import COLOURS
-    from .scene_spec import ball_of
-
     colour, radius = COLOURS[spec.ball_colour], ball_of(spec).radius_m
     limbs: list[Limb] = []
     spot = np.array([side * rng.uniform(2.4, 3.2), rng.uniform(1.2, 2.6), 0.0])
-    limbs.append(Limb(spot, spot + [0, 0, 0.37], 0.13, 0.15, np.array([0.5, 0.5, 0.52]), 0.02, 0.0, 0, 0.25))
+    limbs.append(Limb(spot, spot + shift(0, 0, 0.37), 0.13, 0.15, np.array([0.5, 0.5, 0.52]), 0.02, 0.0, 0, 0.25))
     for _ in range(5):
-        near = spot + [rng.normal(0, 0.06), rng.normal(0, 0.06), 0.37 + rng.uniform(0, 0.06)]
+        near = spot + shift(rng.normal(0, 0.06), rng.normal(0, 0.06), 0.37 + rng.uniform(0, 0.06))
         limbs.append(Limb(near, near + 1e-3, radius, radius, colour, 0.03))
     for _ in range(int(rng.integers(2, 6))):
         lying = np.array([rng.uniform(-4, 4), rng.uniform(3, 16), radius])
@@ -158,13 +164,28 @@ def props(spec: SceneSpec, deliveries: tuple[str, ...]) -> list[Limb]:
 
 
 def _frame(left: float, right: float, y: float, tall: float, colour: Floats) -> list[Limb]:
-    corners = [np.array([left, y, 0.02]), np.array([left, y, tall]), np.array([right, y, tall]), np.array([right, y, 0.02])]
-    pipes = [Limb(a, b, 0.02, 0.02, colour, 0.03) for a, b in zip(corners, corners[1:], strict=False)]
-    return [*pipes, Limb(corners[0], corners[0] + [0, 0.6, 0], 0.02, 0.02, colour), Limb(corners[3], corners[3] + [0, 0.6, 0], 0.02, 0.02, colour)]
+    corners = [
+        np.array([left, y, 0.02]),
+        np.array([left, y, tall]),
+        np.array([right, y, tall]),
+        np.array([right, y, 0.02]),
+    ]
+    pipes = [Limb(a, b, 0.02, 0.02, colour, 0.03) for a, b in itertools.pairwise(corners)]
+    return [
+        *pipes,
+        Limb(corners[0], corners[0] + shift(0, 0.6, 0), 0.02, 0.02, colour),
+        Limb(corners[3], corners[3] + shift(0, 0.6, 0), 0.02, 0.02, colour),
+    ]
 
 
 def _mesh(left: float, right: float, y: float, tall: float, gap: float) -> list[Limb]:
     black = np.array([0.02, 0.02, 0.02])
-    up = [Limb(np.array([x, y, 0.0]), np.array([x, y, tall]), 0.0025, 0.0025, black, 0) for x in np.arange(left, right, gap)]
-    flat = [Limb(np.array([left, y, z]), np.array([right, y, z]), 0.0025, 0.0025, black, 0) for z in np.arange(0.0, tall, gap)]
+    up = [
+        Limb(np.array([x, y, 0.0]), np.array([x, y, tall]), 0.0025, 0.0025, black, 0)
+        for x in np.arange(left, right, gap)
+    ]
+    flat = [
+        Limb(np.array([left, y, z]), np.array([right, y, z]), 0.0025, 0.0025, black, 0)
+        for z in np.arange(0.0, tall, gap)
+    ]
     return up + flat

@@ -1,8 +1,8 @@
 """Where things stand on the field, in metres: origin at the plate's rear tip, x to first base side, y to second.
 
-Sources: Official Baseball Rules 2.02 (plate 17 in wide, 8.5 in sides; depth taken as 17 in so that the tip is square);
-softball box 3 x 7 ft, 6 in from the plate, front line 4 ft ahead of the plate's centre; baseball box 4 x 6 ft centred on
-the plate; first and third base inside the foul lines, second base on its centre.
+Sources: Official Baseball Rules 2.02 (plate 17 in wide, 8.5 in sides; depth taken as 17 in: a square tip); softball
+box 3 x 7 ft, 6 in from the plate, front line 4 ft ahead of the plate's centre; baseball box 4 x 6 ft centred on the
+plate; first and third base inside the foul lines, second base on its centre.
 """
 
 from dataclasses import dataclass

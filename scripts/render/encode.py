@@ -23,24 +23,29 @@ class Format:
     fps: float
     codec: str  # h264 | hevc | hevc10
     megabits: float
+    stretched: bool = False  # stored at 30 frames/s, the capture rate in the metadata
 
 
 def phone_megabits(size_px: tuple[int, int], fps: float, codec: str) -> float:
     """A phone's usual bit rate: 1080p30 12, 1080p60 20, 240 frames/s 45 Mb/s; HEVC 0.65 of it. Common practice."""
     base = {720: 8.0, 1080: 12.0, 2160: 42.0}[size_px[1]]
-    return base * (fps / 30.0) ** 0.65 * (1.0 if codec == "h264" else 0.65)
+    return base * float((fps / 30.0) ** 0.65) * (1.0 if codec == "h264" else 0.65)
 
 
 class Writer:
     """Writes rgb frames, each with its own time, and the sound; use as a context."""
 
     def __init__(self, path: Path, form: Format, sound: Floats | None) -> None:
-        self.box = av.open(str(path), "w", options={"movflags": "+faststart"})
+        self.box = av.open(str(path), "w", options={"movflags": "+faststart+use_metadata_tags"})
         self.form = form
+        self.stretch = form.fps / 30.0 if form.stretched else 1.0
+        if form.stretched:
+            self.box.metadata["com.android.capture.fps"] = f"{form.fps:.1f}"
         self.video = self._video_stream()
         self.audio = None
         if sound is not None:
             self.audio = self.box.add_stream("aac", rate=SAMPLE_HZ)
+            assert isinstance(self.audio, av.AudioStream)
             self.audio.bit_rate = 128000
             self.audio.layout = "mono"
             self._add_sound(sound)
@@ -48,7 +53,9 @@ class Writer:
     def _video_stream(self) -> av.VideoStream:
         form = self.form
         name = "libx264" if form.codec == "h264" else "libx265"
-        stream = self.box.add_stream(name, rate=Fraction(form.fps).limit_denominator(1001))
+        rate = Fraction(form.fps / self.stretch).limit_denominator(1001)
+        stream = self.box.add_stream(name, rate=rate)
+        assert isinstance(stream, av.VideoStream)
         stream.width, stream.height = form.size_px
         stream.pix_fmt = "yuv420p10le" if form.codec == "hevc10" else "yuv420p"
         stream.time_base = stream.codec_context.time_base = Fraction(1, TICKS_HZ)
@@ -58,13 +65,15 @@ class Writer:
         stream.color_range = 1  # limited
         stream.colorspace = stream.color_primaries = stream.color_trc = 1  # BT.709
         stream.codec_context.max_b_frames = 0
-        options = {"maxrate": str(int(1.5e6 * form.megabits)), "bufsize": str(int(2e6 * form.megabits))}
+        bits = form.megabits * 1e6
+        options: dict[str, object] = {"maxrate": str(int(1.5 * bits)), "bufsize": str(int(2 * bits))}
         if form.codec == "h264":
-            stream.options = options | {"preset": "veryfast", "profile": "high"}
+            options |= {"preset": "veryfast", "profile": "high"}
         else:
             fast = "log-level=error:pools=1:frame-threads=1:bframes=0"
-            stream.options = options | {"preset": "ultrafast", "x265-params": fast}
+            options |= {"preset": "ultrafast", "x265-params": fast}
             stream.codec_context.codec_tag = "hvc1"
+        stream.options = options
         return stream
 
     def __enter__(self) -> "Writer":
@@ -74,9 +83,12 @@ class Writer:
         """Append one (h, w, 3) rgb picture at a clip time."""
         frame = av.VideoFrame.from_ndarray(np.ascontiguousarray(picture), "rgb24")
         frame = frame.reformat(
-            format=self.video.pix_fmt, dst_colorspace=Colorspace.ITU709, src_color_range=ColorRange.JPEG, dst_color_range=ColorRange.MPEG
+            format=self.video.pix_fmt,
+            dst_colorspace=Colorspace.ITU709,
+            src_color_range=ColorRange.JPEG,
+            dst_color_range=ColorRange.MPEG,
         )
-        frame.pts = round(time_s * TICKS_HZ)
+        frame.pts = round(time_s * self.stretch * TICKS_HZ)
         frame.time_base = Fraction(1, TICKS_HZ)
         self.box.mux(self.video.encode(frame))
 

@@ -67,10 +67,7 @@ def bat_pose(swing: Swing, time_s: float) -> tuple[Floats, Floats]:
     knob_hit = swing.barrel_m - SWEET_M * flat
     turn, rate = 2.7, 38.0
     share = (t + LOAD_S) / LOAD_S
-    if t <= 0:
-        angle = -turn * (1 - max(share, 0.0) ** (rate * LOAD_S / turn))
-    else:
-        angle = 3.3 * (1 - np.exp(-rate * t / 3.3))
+    angle = -turn * (1 - max(share, 0.0) ** (rate * LOAD_S / turn)) if t <= 0 else 3.3 * (1 - np.exp(-rate * t / 3.3))
     plane = np.cos(angle) * flat + np.sin(angle) * ahead
     wag = 0.12 * np.sin(2 * np.pi * 0.9 * t + 3 * swing.lean) * _ease(-(t + 0.35) / 0.3)
     cocked = np.array([-0.35 * side + wag * side, -0.45 + 0.2 * swing.lean + wag, 0.85])
@@ -149,28 +146,72 @@ def body_limbs(stance: Stance, build: Build, helmet: bool) -> list[Limb]:
         limbs.append(Limb(hip, knee, 0.093 * g, 0.068 * g, build.trousers, 0.06, 0, 1))
         limbs.append(Limb(knee, ankle, 0.067 * g, 0.05 * g, build.trousers * 0.98, 0.06, 0, 2))
         toe = foot + stance.facing_hips * 0.15 * s + up * 0.035
-        limbs.append(Limb(foot - stance.facing_hips * 0.06 * s + up * 0.05, toe, 0.048 * s, 0.036 * s, build.shoes, 0.1, 0.1, 4))
+        limbs.append(
+            Limb(foot - stance.facing_hips * 0.06 * s + up * 0.05, toe, 0.048 * s, 0.036 * s, build.shoes, 0.1, 0.1, 4)
+        )
         shoulder = stance.chest + sign * 0.185 * g * right_chest + up * 0.09 * s
-        elbow = _joint(shoulder, hand, 0.29 * s, 0.27 * s, -0.8 * up + 0.5 * sign * right_chest - 0.2 * stance.facing_chest)
+        elbow = _joint(
+            shoulder, hand, 0.29 * s, 0.27 * s, -0.8 * up + 0.5 * sign * right_chest - 0.2 * stance.facing_chest
+        )
         middle = shoulder * 0.35 + elbow * 0.65
         limbs.append(Limb(shoulder, middle, 0.062 * g, 0.056 * g, sleeve, 0.07, 0, 5))
         limbs.append(Limb(middle, elbow, 0.045 * g, 0.041 * g, build.skin, 0.04, 0, 6))
         limbs.append(Limb(elbow, hand, 0.041 * g, 0.029 * g, build.skin, 0.04, 0, 7))
-        limbs.append(Limb(hand, hand + 0.04 * (hand - elbow), 0.042 * s, 0.040 * s, np.array([0.05, 0.05, 0.06]), 0.1, 0, 8))
-    belly = (stance.hips + stance.chest) / 2 + stance.facing_chest * 0.02
-    for sign in (-1.0, 1.0):
-        limbs.append(Limb(stance.hips + sign * 0.07 * g * right_hip, belly + sign * 0.075 * g * right_chest, 0.115 * g, 0.115 * g, build.shirt, 0.07, 0, 9))
-        limbs.append(Limb(belly + sign * 0.075 * g * right_chest, stance.chest + sign * 0.10 * g * right_chest + up * 0.05, 0.115 * g, 0.112 * g, build.shirt, 0.07, 0, 10))
-    limbs.append(Limb(stance.hips - 0.1 * g * right_hip, stance.hips + 0.1 * g * right_hip, 0.112 * g, 0.112 * g, build.trousers, 0.06, 0, 11))
+        limbs.append(
+            Limb(hand, hand + 0.04 * (hand - elbow), 0.042 * s, 0.040 * s, np.array([0.05, 0.05, 0.06]), 0.1, 0, 8)
+        )
+    limbs += _trunk(stance, build, s, g)
     neck = stance.chest + up * 0.16 * s
     head = stance.chest + up * 0.335 * s + stance.head_facing * 0.04
     limbs.append(Limb(neck, neck + up * 0.07 * s, 0.058 * s, 0.055 * s, build.skin, 0.04, 0, 12))
     limbs.append(Limb(head - up * 0.04 * s, head + up * 0.03 * s, 0.078 * s, 0.092 * s, build.skin, 0.05, 0, 13))
     shell = 0.022 if helmet else 0.008
     crown = head + up * 0.055 * s - stance.head_facing * 0.012
-    limbs.append(Limb(crown - up * 0.01, crown + up * 0.03 * s, (0.09 + shell) * s, (0.086 + shell) * s, build.cap, 0.02, 0.35 if helmet else 0.0, 14))
-    limbs.append(Limb(crown + stance.head_facing * 0.07, crown + stance.head_facing * 0.17 - up * 0.012, 0.05 * s, 0.035 * s, build.cap * 0.8, 0.02, 0.1, 15))
+    limbs.append(
+        Limb(
+            crown - up * 0.01,
+            crown + up * 0.03 * s,
+            (0.09 + shell) * s,
+            (0.086 + shell) * s,
+            build.cap,
+            0.02,
+            0.35 if helmet else 0.0,
+            14,
+        )
+    )
+    limbs.append(
+        Limb(
+            crown + stance.head_facing * 0.07,
+            crown + stance.head_facing * 0.17 - up * 0.012,
+            0.05 * s,
+            0.035 * s,
+            build.cap * 0.8,
+            0.02,
+            0.1,
+            15,
+        )
+    )
     return limbs
+
+
+def _trunk(stance: Stance, build: Build, s: float, g: float) -> list[Limb]:
+    """Hips, belly, chest and shoulders; wider than deep."""
+    up = np.array([0.0, 0.0, 1.0])
+    hips_face = (float(stance.facing_hips[0]), float(stance.facing_hips[1]), 0.0)
+    chest_face = (float(stance.facing_chest[0]), float(stance.facing_chest[1]), 0.0)
+    waist = stance.hips + 0.10 * s * up
+    ribs = 0.45 * waist + 0.55 * (stance.chest + 0.05 * s * up)
+    top = stance.chest + 0.10 * s * up
+    right = np.cross(stance.facing_chest, up)
+    return [
+        Limb(
+            stance.hips - 0.07 * s * up, waist, 0.168 * g, 0.150 * g, build.trousers, 0.06, 0, 11, 0.45, hips_face, 0.72
+        ),
+        Limb(waist, waist + 0.025 * s * up, 0.152 * g, 0.152 * g, build.shoes, 0.02, 0.1, 16, 0.25, hips_face, 0.72),
+        Limb(waist + 0.02 * s * up, ribs, 0.153 * g, 0.165 * g, build.shirt, 0.07, 0, 9, 0.3, chest_face, 0.72),
+        Limb(ribs - 0.02 * up, top, 0.166 * g, 0.176 * g, build.shirt, 0.07, 0, 10, 0.4, chest_face, 0.66),
+        Limb(top - 0.15 * g * right, top + 0.15 * g * right, 0.072 * g, 0.072 * g, build.shirt, 0.07, 0, 17),
+    ]
 
 
 def batter_stance(swing: Swing, build: Build, time_s: float) -> Stance:
@@ -186,7 +227,9 @@ def batter_stance(swing: Swing, build: Build, time_s: float) -> Stance:
     back = home + np.array([0.0, -0.34, 0.0])
     front = home + np.array([0.05 * side, 0.16 + 0.24 * stride, 0.13 * lift])
     rest = 0.008 * np.sin(2 * np.pi * 0.7 * time_s)
-    hips = home + np.array([0.04 * side + rest * side, -0.12 + 0.22 * _ease((t + 0.3) / 0.35), (0.90 - 0.05 * stride) * s])
+    hips = home + np.array(
+        [0.04 * side + rest * side, -0.12 + 0.22 * _ease((t + 0.3) / 0.35), (0.90 - 0.05 * stride) * s]
+    )
     chest = hips + np.array([0.10 * side * (1 - 0.3 * turn), -0.05 + 0.04 * turn - 0.05 * stride, 0.40 * s])
     hip_angle = 0.5 * np.pi * (1 - 0.95 * turn)
     chest_angle = 0.5 * np.pi * (1.12 - 1.25 * _ease((t + 0.17) / 0.36))
@@ -233,6 +276,13 @@ def pitcher_stance(place: Floats, release_m: Floats, release_s: float, build: Bu
     hand = hand * (1 - near) + release_m * near if float(np.linalg.norm(release_m - shoulder)) < 0.75 else hand
     step = heading * 0.25 * _ease((t + 0.3) / 0.3)
     return Stance(
-        stance.left_foot + step, stance.right_foot, stance.hips + 0.5 * step, stance.chest + 0.6 * step, heading, heading,
-        heading, stance.left_hand + 0.5 * step, hand,
-    )  # fmt: skip
+        stance.left_foot + step,
+        stance.right_foot,
+        stance.hips + 0.5 * step,
+        stance.chest + 0.6 * step,
+        heading,
+        heading,
+        heading,
+        stance.left_hand + 0.5 * step,
+        hand,
+    )

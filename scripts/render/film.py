@@ -7,15 +7,16 @@ import numpy as np
 
 from .arrays import Bytes, Floats
 from .ball_paint import COLOURS, BallView, Paint, view_ball
-from .brush import Limb, Patch, Window, average, lay, limb_patch, window_of
+from .brush import Limb, Patch, Window, average, lay, limb_patch
 from .cast import Cast, LimbsAt
-from .encode import Format, Writer, phone_megabits
+from .encode import TICKS_HZ, Format, Writer, phone_megabits
 from .optics import Optics, depths, project, row_time
 from .play import Play
 from .scene_spec import SceneSpec, ball_of
 from .sensor import Sensor
+from .shadow import shadow_patch
 from .sound import hear
-from .sun import Sun, sun_of
+from .sun import sun_of
 from .sway import Sway
 from .textures import tile
 from .world import Backdrop
@@ -62,16 +63,16 @@ class Studio:
 
     def film(self, play: Play, cast: Cast, index: int, path: Path, with_ball: bool = True) -> list[Sighting]:
         """Render a clip to a file and return where the ball truly was."""
-        form = Format(
-            self.optics.size_px, self.spec.fps, self.spec.codec,
-            phone_megabits(self.optics.size_px, self.spec.fps, self.spec.codec),
-        )  # fmt: skip
+        spec, size_px = self.spec, self.optics.size_px
+        megabits = spec.bit_share * phone_megabits(size_px, spec.fps, spec.codec)
+        form = Format(size_px, spec.fps, spec.codec, megabits, spec.stretched)
         rng = np.random.default_rng([self.spec.seed, 500 + index])
         seen: list[Sighting] = []
-        with Writer(path, form, hear(self.spec, play, self.optics, index)) as writer:
-            for number in range(int(play.length_s * self.spec.fps)):
-                picture, sighting = self.frame(play, cast, number / self.spec.fps, rng, with_ball)
-                writer.add(picture, number / self.spec.fps)
+        sound = None if spec.stretched else hear(spec, play, self.optics, index)
+        with Writer(path, form, sound) as writer:
+            for time_s in frame_times(spec, play.length_s, index):
+                picture, sighting = self.frame(play, cast, time_s, rng, with_ball)
+                writer.add(picture, time_s)
                 if sighting is not None:
                     seen.append(sighting)
         return seen
@@ -153,9 +154,7 @@ class Studio:
         poses = [limbs_at(float(time)) for time in times]
         for index in range(len(rows)):
             a, b = poses[index][index], poses[index + 1][index]
-            out.append(
-                Limb(a.start_m, b.end_m, a.start_radius_m, a.end_radius_m, a.colour, a.texture, a.gloss, a.seed)
-            )
+            out.append(Limb(a.start_m, b.end_m, a.start_radius_m, a.end_radius_m, a.colour, a.texture, a.gloss, a.seed))
         return out
 
     def _limb_item(self, limb: Limb) -> Item | None:
@@ -163,7 +162,9 @@ class Studio:
         far = depths(points, self.optics)
         if far.min() < 0.3:
             return None
-        radii = self.optics.focal_px * np.array([limb.start_radius_m, limb.end_radius_m]) / far
+        facing = float(np.dot(limb.thin_axis, self.optics.rotation[0]))
+        side_on = np.sqrt(1.0 - (1.0 - limb.thin**2) * facing**2)
+        radii = self.optics.focal_px * side_on * np.array([limb.start_radius_m, limb.end_radius_m]) / far
         patch = limb_patch(
             project(points, self.optics), (float(radii[0]), float(radii[1])), limb, self.limb_light, self.cloth,
             self.optics.size_px,
@@ -215,47 +216,15 @@ class Studio:
         )
 
 
-def shadow_patch(limbs: list[Limb], sun: Sun, optics: Optics) -> Patch | None:
-    """Shadow of limbs on the ground: along the sun's rays, and a faint one straight below under a bright sky."""
-    toward = sun.toward
-    cast = sun.casts
-    strength = 0.85 * cast if cast > 0.3 else 0.35
-    slope = toward[:2] / max(toward[2], 0.12) if cast > 0.3 else np.zeros(2)
-    spots, radii = [], []
-    for limb in limbs:
-        for point, radius in ((limb.start_m, limb.start_radius_m), (limb.end_m, limb.end_radius_m)):
-            foot = np.array([point[0] - slope[0] * point[2], point[1] - slope[1] * point[2], 0.0])
-            spots.append(foot)
-            radii.append((radius, point[2]))
-    ground = np.array(spots)
-    far = depths(ground, optics)
-    if far.min() < 0.4:
-        return None
-    pixels = project(ground, optics)
-    flat = np.clip(optics.position_m[2] / np.linalg.norm(ground - optics.position_m, axis=1), 0.08, 1.0)
-    sizes = optics.focal_px / far
-    window = window_of(pixels, float((sizes * np.array([r for r, _ in radii])).max() * 2 + 3), optics.size_px)
-    if window is None:
-        return None
-    top, bottom, left, right = window
-    if (bottom - top) * (right - left) > 1_500_000:
-        return None
-    y, x = np.mgrid[top:bottom, left:right].astype(np.float32)
-    cover = np.zeros(x.shape, np.float32)
-    for index in range(0, len(spots), 2):
-        a, b = pixels[index], pixels[index + 1]
-        squash = np.float32(1.0 / flat[index])
-        high = 0.5 * (radii[index][1] + radii[index + 1][1])
-        blur = 0.02 * high + 0.006 if cast > 0.3 else 0.25 * high + 0.05
-        fade = 1.0 if cast > 0.3 else float(np.exp(-high / 0.6))
-        radius = np.float32(max(radii[index][0], radii[index + 1][0]) * sizes[index])
-        soft = np.float32(max(blur * sizes[index], 0.8))
-        span_x, span_y = np.float32(b[0] - a[0]), np.float32((b[1] - a[1]) * squash)
-        dx, dy = x - np.float32(a[0]), (y - np.float32(a[1])) * squash
-        along = np.clip((dx * span_x + dy * span_y) / max(float(span_x**2 + span_y**2), 1e-6), 0, 1)
-        gap = np.hypot(dx - along * span_x, dy - along * span_y) - radius
-        np.maximum(cover, np.float32(fade) * np.clip(0.5 - gap / (2 * soft), 0, 1), out=cover)
-    return Patch(window, np.zeros((*cover.shape, 3), np.float32), cover * np.float32(strength), shade=True)
+def frame_times(spec: SceneSpec, length_s: float, index: int) -> list[float]:
+    """When frames are taken: at 1/90000 s exactly as stored, a little uneven, some dropped, as the lesson says."""
+    rng = np.random.default_rng([spec.seed, 700 + index])
+    count = int(length_s * spec.fps)
+    times = np.arange(count) / spec.fps + np.clip(rng.normal(0, 1, count), -2.5, 2.5) * spec.uneven_s
+    times[0] = 0.0
+    keep = rng.random(count) >= spec.dropped
+    keep[0] = True
+    return [round(float(time) * TICKS_HZ) / TICKS_HZ for time in times[keep]]
 
 
 def _merge(windows: list[Window]) -> list[Window]:
@@ -271,5 +240,7 @@ def _merge(windows: list[Window]) -> list[Window]:
         left = [w for w in left if w not in hit]
         done = [w for w in done if w not in hit]
         joined = [*hit, (a, b, c, d)]
-        left.append((min(w[0] for w in joined), max(w[1] for w in joined), min(w[2] for w in joined), max(w[3] for w in joined)))
+        left.append(
+            (min(w[0] for w in joined), max(w[1] for w in joined), min(w[2] for w in joined), max(w[3] for w in joined))
+        )
     return done

@@ -93,7 +93,9 @@ class Ground:
         d = self.diamond
         half = 7.5 * IN
         leg = d.base_path_m / np.sqrt(2.0)
-        smudge = np.clip(0.9 + 0.09 * sample(self.soft, x * 9, y * 9) + 0.06 * sample(self.noise, x * 60, y * 60), 0.5, 1.1)
+        smudge = np.clip(
+            0.9 + 0.09 * sample(self.soft, x * 9, y * 9) + 0.06 * sample(self.noise, x * 60, y * 60), 0.5, 1.1
+        )
         shapes = [_polygon(x, y, PLATE)]
         along, across = (np.abs(x) + y) / np.sqrt(2.0), (y - np.abs(x)) / np.sqrt(2.0)
         shapes.append(np.maximum(np.abs(along - d.base_path_m + half) - half, np.abs(across - half) - half))

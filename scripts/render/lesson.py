@@ -9,13 +9,14 @@ from pathlib import Path
 import numpy as np
 
 from .arrays import Floats
+from .brush import lay
 from .cast import Cast, props
 from .diamond import named_points
-from .film import Sighting, Studio, shadow_patch
-from .brush import lay
+from .film import Sighting, Studio
 from .optics import Optics, project
 from .play import PLATE_M, Play, plan, tee_place
 from .scene_spec import SceneSpec, diamond_of
+from .shadow import shadow_patch
 from .standing import camera_of
 from .sun import sun_of
 from .world import Backdrop, paint_backdrop
@@ -143,9 +144,10 @@ def write_camera(folder: Path, spec: SceneSpec, optics: Optics) -> None:
     angle = _rotation_vector(optics.rotation)
     truth = {
         "convention": (
-            "row r is exposed from pts + readout_s * r / height for exposure_s; time_s in tracks is the middle of that; "
-            "diameter_px is that of the circle with the area of the ball's outline; landing_m is where the ball's centre is "
-            "one radius above the ground; carry_m is its distance from the plate's tip; apex_m is above the ground"
+            "row r is exposed from pts + readout_s * r / height for exposure_s; time_s in tracks is the middle of "
+            "that; diameter_px is that of the circle with the area of the ball's outline; landing_m is where the ball's "
+            "centre is one radius above the ground; carry_m is its distance from the plate's tip; apex_m is above "
+            "the ground; clip times are real times, also where slow motion is stored stretched"
         ),
         "size_px": list(optics.size_px),
         "fps": spec.fps,
@@ -189,8 +191,22 @@ def write_lesson_toml(folder: Path, spec: SceneSpec, optics: Optics, takes: list
     rng = np.random.default_rng([spec.seed, 70])
     d = diamond_of(spec)
     feet = 1 / 0.3048
-    lines = ["[player]", f'name = "{spec.player}"', f'bats = "{spec.bats}"', "", "[ball]", f'kind = "{spec.ball_kind}"', ""]
-    lines += ["[field]", f"base_path_ft = {d.base_path_m * feet:.0f}", f"fence_ft = {d.fence_m * feet:.1f}", "fence_height_ft = 6", ""]
+    lines = [
+        "[player]",
+        f'name = "{spec.player}"',
+        f'bats = "{spec.bats}"',
+        "",
+        "[ball]",
+        f'kind = "{spec.ball_kind}"',
+        "",
+    ]
+    lines += [
+        "[field]",
+        f"base_path_ft = {d.base_path_m * feet:.0f}",
+        f"fence_ft = {d.fence_m * feet:.1f}",
+        "fence_height_ft = 6",
+        "",
+    ]
     lines += ["[camera]"]
     if spec.give_fov:
         focal = optics.focal_px * (1.0 + rng.normal(0, spec.focal_sd) if spec.focal_sd > 0 else 1.0)

@@ -44,16 +44,16 @@ def project(points_m: Floats, optics: Optics) -> Floats:
     depth = np.where(local[:, 2] > 0.05, local[:, 2], np.nan)
     ideal = local[:, :2] / depth[:, None]
     bent = ideal * (1.0 + optics.k1 * np.sum(ideal**2, axis=1))[:, None]
-    return optics.focal_px * bent + np.array(optics.principal_px)
+    return np.asarray(optics.focal_px * bent + np.array(optics.principal_px))
 
 
 def depths(points_m: Floats, optics: Optics) -> Floats:
     """Distance along the optical axis of field points (n, 3). [m]"""
-    return (np.atleast_2d(points_m) - optics.position_m) @ optics.rotation[2]
+    return np.asarray((np.atleast_2d(points_m) - optics.position_m) @ optics.rotation[2])
 
 
 def rays(pixels: Floats, optics: Optics) -> Floats:
-    """Unit directions in the field frame (n, 3) of pixels (n, 2): ``project`` inverted by Newton steps on the radius."""
+    """Unit directions in the field frame (n, 3) of pixels (n, 2): ``project`` inverted by Newton steps."""
     bent = (pixels - np.array(optics.principal_px)) / optics.focal_px
     radius = np.hypot(bent[:, 0], bent[:, 1])
     ideal = radius.copy()
@@ -92,7 +92,7 @@ def ellipse_of(point_m: Floats, pixel: Floats, radius_m: float, optics: Optics) 
     sight = rays(steps, optics)
     across = np.stack([sight[1] - sight[0], sight[2] - sight[0]])
     distance = float(np.linalg.norm(point_m - optics.position_m))
-    return (across @ across.T) / np.tan(np.arcsin(min(radius_m / distance, 0.9))) ** 2
+    return np.asarray((across @ across.T) / np.tan(np.arcsin(min(radius_m / distance, 0.9))) ** 2)
 
 
 def diameter_px(outline: Floats) -> float:

@@ -66,13 +66,13 @@ def tee_place(spec: SceneSpec) -> Floats:
 def plan(spec: SceneSpec, delivery: str, index: int, hit: bool) -> Play:
     """Draw the swing number ``index`` of a lesson."""
     rng = np.random.default_rng([spec.seed, 100 + index])
-    contact_s = float(rng.uniform(0.7, 1.0))
+    contact_s = float(rng.uniform(0.7, 1.0)) * spec.lead_s
     where = _contact_point(rng, spec, delivery)
     velocity, spin = _hit_ball(rng, spec, delivery)
     air, ball = air_of(spec), ball_of(spec)
     full = fly(where, velocity, spin, air, ball, 15.0)
     release_s, release_m, coming, into = _delivery(rng, spec, delivery, where, contact_s)
-    length = contact_s + float(rng.uniform(1.1, 1.4))
+    length = contact_s + float(rng.uniform(0.8, 1.0)) * spec.tail_s
     pieces = list(coming)
     if hit:
         pieces += _netted(roam(where, velocity, spin, air, ball, contact_s, length + 1.0, "flight"), spec, rng)
@@ -82,7 +82,9 @@ def plan(spec: SceneSpec, delivery: str, index: int, hit: bool) -> Play:
         pieces += roam(where, into, np.zeros(3), air, ball, contact_s, length + 1.0, "pitch")
     miss = np.zeros(3) if hit else np.array([0.0, 0.0, float(rng.choice([-1, 1])) * rng.uniform(0.13, 0.2)])
     spray = float(np.arctan2(velocity[0], velocity[1]))
-    swing = Swing(contact_s, where + miss, float(np.clip(spray, -0.8, 0.8)), spec.bats == "right", float(rng.normal(0, 0.5)))
+    swing = Swing(
+        contact_s, where + miss, float(np.clip(spray, -0.8, 0.8)), spec.bats == "right", float(rng.normal(0, 0.5))
+    )
     land = full.y[:3, -1]
     right = np.array([np.cos(spray), -np.sin(spray)])
     return Play(
@@ -107,8 +109,10 @@ def _contact_point(rng: np.random.Generator, spec: SceneSpec, delivery: str) -> 
         foot = tee_place(spec)
         radius = ball_of(spec).radius_m
         height = float(rng.choice([0.62, 0.72, 0.80, 0.88])) + radius
-        return foot + np.array([rng.normal(0, 0.004), rng.normal(0, 0.004), height])
-    return np.array([rng.normal(0, 0.14), PLATE_M + np.clip(rng.normal(0.05, 0.2), -0.35, 0.6), rng.uniform(0.55, 1.05)])
+        return np.asarray(foot + np.array([rng.normal(0, 0.004), rng.normal(0, 0.004), height]))
+    return np.array(
+        [rng.normal(0, 0.14), PLATE_M + np.clip(rng.normal(0.05, 0.2), -0.35, 0.6), rng.uniform(0.55, 1.05)]
+    )
 
 
 def _hit_ball(rng: np.random.Generator, spec: SceneSpec, delivery: str) -> tuple[Floats, Floats]:
@@ -136,7 +140,8 @@ def _delivery(
     air, ball = air_of(spec), ball_of(spec)
     if delivery == "toss":
         side = 1.0 if spec.bats == "right" else -1.0
-        release = where + np.array([side * rng.uniform(1.6, 2.6), rng.uniform(1.4, 2.6), 0.0])
+        wide = 0.4 if spec.place == "side" else 1.0  # nobody tosses from between the phone and the batter
+        release = where + np.array([side * wide * rng.uniform(1.6, 2.6), rng.uniform(1.6, 2.6) + 0.6 * (1 - wide), 0.0])
         release[2] = rng.uniform(0.6, 1.0)
         flight = float(rng.uniform(0.45, 0.65))
     else:

@@ -72,6 +72,12 @@ class SceneSpec:
     give_readout: bool
     mark_tee: bool
     player: str
+    lead_s: float  # contact comes 0.7 to 1 of it after a clip's start
+    tail_s: float  # a clip ends 0.8 to 1 of it after contact
+    bit_share: float  # of a phone's usual bit rate
+    uneven_s: float  # spread of the frames' times about a steady rate
+    dropped: float  # share of frames that the phone did not keep
+    stretched: bool  # slow motion stored at 30 frames/s, its capture rate in the metadata, without sound
 
 
 def draw(seed: int, **overrides: Any) -> SceneSpec:
@@ -106,33 +112,70 @@ def _check(place: str, light: str, kind: str, lines: int) -> None:
 def _draw_rest(
     rng: np.random.Generator, seed: int, place: str, light: str, kind: str, fps: float, lines: int
 ) -> SceneSpec:
-    bright = {"sun": (1 / 4000, 1 / 800), "overcast": (1 / 1600, 1 / 350), "dusk": (1 / 500, 1 / 120)}[light]
-    exposure = float(np.exp(rng.uniform(*np.log(bright))))
-    reach = {"behind": (4, 8), "left45": (4.5, 7.5), "right45": (4.5, 7.5), "side": (5, 9), "high": (8, 14), "low": (4, 7)}
-    rise = {"behind": (1, 2.5), "high": (3.0, 5.0), "low": (0.5, 0.9)}.get(place, (1.0, 1.9))
-    dusk = light == "dusk"
+    parts = _draw_camera(rng, place, light, fps, lines) | _draw_field(rng, light, kind) | _draw_file(rng, light, fps)
     return SceneSpec(
-        seed=seed, place=place, lines=lines, fps=fps, exposure_s=min(exposure, 0.9 / fps),
-        readout_s=float(rng.uniform(min(0.004, 0.6 / fps), min(0.025, 0.95 / fps))), hfov_deg=float(rng.uniform(55, 80)),
-        k1=float(rng.normal(0.0, 0.02)), principal_px=(float(rng.normal(0, 2e-3 * lines)), float(rng.normal(0, 2e-3 * lines))),
-        distance_m=float(rng.uniform(*reach[place])), camera_height_m=float(rng.uniform(*rise)),
-        camera_aside_m=float(rng.normal(0, 0.35)), roll_deg=float(rng.normal(0, 0.7)), light=light,
-        sun_azimuth_deg=float(rng.uniform(0, 360)), sun_elevation_deg=float(rng.uniform(4, 12) if dusk else rng.uniform(25, 65)),
-        ground=str(rng.choice(GROUNDS, p=[0.5, 0.3, 0.2])), infield_shade=float(rng.uniform(0.75, 1.15)), ball_kind=kind,
-        ball_colour=str(rng.choice(["white", "worn"] if kind == "baseball" else ["optic", "optic", "optic", "white", "worn"])),
-        bats=str(rng.choice(["right", "left"], p=[0.65, 0.35])), batter_height_m=float(rng.normal(1.74, 0.08)),
-        batter_build=float(rng.uniform(0.9, 1.25)), cloth_hue=float(rng.uniform(0, 1)), skin_tone=float(rng.uniform(0, 1)),
-        bat_kind=str(rng.choice(["composite", "metal", "wood"])), fastpitch=bool(rng.random() < 0.2),
-        net=bool(rng.random() < 0.15), walkers=int(rng.integers(0, 3)), birds=int(rng.integers(0, 3)),
-        sway_px=float(rng.uniform(0.0, 1.2)), noise=float(rng.uniform(0.6, 1.4) * (2.0 if dusk else 1.0)),
-        codec=str(rng.choice(["h264", "hevc", "hevc10"], p=[0.65, 0.25, 0.1])), container=str(rng.choice(["mp4", "mov"], p=[0.7, 0.3])),
-        sound=str(rng.choice(["clear", "windy", "busy", "none"], p=[0.45, 0.25, 0.2, 0.1])),
-        wind_mps=(float(rng.normal(0, 0.8)), float(rng.normal(0, 0.8))), air_density=float(rng.uniform(1.1, 1.24)),
-        drag=str(rng.choice(["constant", "spin", "crisis"], p=[0.5, 0.3, 0.2])), drag_level=float(rng.uniform(0.27, 0.40)),
-        lift=str(rng.choice(["sawicki", "cross", "nathan"])), tee_forward_m=float(rng.normal(0.1, 0.08)),
-        fence_m=float(rng.uniform(240, 315) * FT), mark_sd_px=0.7, focal_sd=0.003, give_fov=True,
-        give_readout=bool(rng.random() < 0.7), mark_tee=True, player="Robin Example",
+        seed=seed, place=place, light=light, ball_kind=kind, fps=fps, lines=lines, mark_sd_px=0.7, focal_sd=0.003,
+        give_fov=True, mark_tee=True, player="Robin Example", lead_s=1.0, tail_s=1.4, bit_share=1.0, **parts,
     )  # fmt: skip
+
+
+def _draw_camera(rng: np.random.Generator, place: str, light: str, fps: float, lines: int) -> dict[str, Any]:
+    bright = {"sun": (1 / 4000, 1 / 800), "overcast": (1 / 1600, 1 / 350), "dusk": (1 / 500, 1 / 120)}[light]
+    reach = {"behind": (4.0, 8.0), "side": (5.0, 9.0), "high": (8.0, 14.0), "low": (4.0, 7.0)}.get(place, (4.5, 7.5))
+    rise = {"behind": (1.0, 2.5), "high": (3.0, 5.0), "low": (0.5, 0.9)}.get(place, (1.0, 1.9))
+    return {
+        "exposure_s": min(float(np.exp(rng.uniform(*np.log(bright)))), 0.9 / fps),
+        "readout_s": float(rng.uniform(min(0.004, 0.6 / fps), min(0.025, 0.95 / fps))),
+        "hfov_deg": float(rng.uniform(55, 80)),
+        "k1": float(rng.normal(0.0, 0.02)),
+        "principal_px": (float(rng.normal(0, 2e-3 * lines)), float(rng.normal(0, 2e-3 * lines))),
+        "distance_m": float(rng.uniform(*reach)),
+        "camera_height_m": float(rng.uniform(*rise)),
+        "camera_aside_m": float(rng.normal(0, 0.35)),
+        "roll_deg": float(rng.normal(0, 0.7)),
+        "give_readout": bool(rng.random() < 0.7),
+    }
+
+
+def _draw_field(rng: np.random.Generator, light: str, kind: str) -> dict[str, Any]:
+    colours = ["white", "worn"] if kind == "baseball" else ["optic", "optic", "optic", "white", "worn"]
+    return {
+        "sun_azimuth_deg": float(rng.uniform(0, 360)),
+        "sun_elevation_deg": float(rng.uniform(4, 12) if light == "dusk" else rng.uniform(25, 65)),
+        "ground": str(rng.choice(GROUNDS, p=[0.5, 0.3, 0.2])),
+        "infield_shade": float(rng.uniform(0.75, 1.15)),
+        "ball_colour": str(rng.choice(colours)),
+        "bats": str(rng.choice(["right", "left"], p=[0.65, 0.35])),
+        "batter_height_m": float(rng.normal(1.74, 0.08)),
+        "batter_build": float(rng.uniform(0.9, 1.25)),
+        "cloth_hue": float(rng.uniform(0, 1)),
+        "skin_tone": float(rng.uniform(0, 1)),
+        "bat_kind": str(rng.choice(["composite", "metal", "wood"])),
+        "fastpitch": bool(rng.random() < 0.2),
+        "net": bool(rng.random() < 0.15),
+        "walkers": int(rng.integers(0, 3)),
+        "birds": int(rng.integers(0, 3)),
+        "sway_px": float(rng.uniform(0.0, 1.2)),
+        "wind_mps": (float(rng.normal(0, 0.8)), float(rng.normal(0, 0.8))),
+        "air_density": float(rng.uniform(1.1, 1.24)),
+        "drag": str(rng.choice(["constant", "spin", "crisis"], p=[0.5, 0.3, 0.2])),
+        "drag_level": float(rng.uniform(0.27, 0.40)),
+        "lift": str(rng.choice(["sawicki", "cross", "nathan"])),
+        "tee_forward_m": float(rng.normal(0.1, 0.08)),
+        "fence_m": float(rng.uniform(240, 315) * FT),
+    }
+
+
+def _draw_file(rng: np.random.Generator, light: str, fps: float) -> dict[str, Any]:
+    return {
+        "noise": float(rng.uniform(0.6, 1.4) * (2.0 if light == "dusk" else 1.0)),
+        "codec": str(rng.choice(["h264", "hevc", "hevc10"], p=[0.65, 0.25, 0.1])),
+        "container": str(rng.choice(["mp4", "mov"], p=[0.7, 0.3])),
+        "sound": str(rng.choice(["clear", "windy", "busy", "none"], p=[0.45, 0.25, 0.2, 0.1])),
+        "uneven_s": float(rng.choice([0.0, 0.0003], p=[0.7, 0.3])),
+        "dropped": float(rng.choice([0.0, 0.02], p=[0.8, 0.2])),
+        "stretched": bool(rng.random() < 0.3 and fps >= 120),
+    }
 
 
 def ball_of(spec: SceneSpec) -> Ball:

@@ -13,9 +13,11 @@ class Sensor:
 
     def __init__(self, seed: int, size_px: tuple[int, int], noise: float) -> None:
         light = np.linspace(0.0, TOP, STEPS)
-        pressed = light / (1.0 + 0.22 * light**2)  # a soft shoulder
-        pressed = pressed / pressed.max()
-        code = np.where(pressed <= 0.0031308, 12.92 * pressed, 1.055 * pressed ** (1 / 2.4) - 0.055)  # sRGB, IEC 61966-2-1
+        bright = 1.25 * light  # what a phone's metering gives a field
+        pressed = np.where(bright < 0.5, bright, 1.0 - 0.5 * np.exp(-2.0 * (bright - 0.5)))  # a soft shoulder
+        code = np.where(
+            pressed <= 0.0031308, 12.92 * pressed, 1.055 * pressed ** (1 / 2.4) - 0.055
+        )  # sRGB, IEC 61966-2-1
         self.tone = (255.0 * code).astype(np.float32)
         slope = np.gradient(self.tone, light)
         spread = noise * np.sqrt(6e-6 + 1.1e-4 * light) * slope
@@ -26,7 +28,9 @@ class Sensor:
         luma = pool.mean(axis=2, keepdims=True) * np.sqrt(3.0, dtype=np.float32)
         self.pool = np.asarray(0.75 * luma + 0.45 * pool, np.float32)
 
-        self.mixed = np.empty((height, width, 3), np.float32)  # reused: fresh memory for each frame costs more than the sums
+        self.mixed = np.empty(
+            (height, width, 3), np.float32
+        )  # reused: fresh memory for each frame costs more than the sums
 
     def develop(self, light: Image) -> tuple[Image, Image]:
         """Codes (0..255, float) and noise sd of linear light (h, w, 3)."""

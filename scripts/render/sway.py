@@ -25,7 +25,10 @@ class Sway:
     def set_time(self, time_s: float) -> None:
         """Where each leafy pixel comes from at this moment."""
         gust = 0.6 + 0.4 * np.sin(2 * np.pi * 0.23 * time_s + 1.0)
-        a, b = (np.float32(gust * np.sin(2 * np.pi * 1.3 * time_s)), np.float32(gust * np.cos(2 * np.pi * 2.1 * time_s)))
+        a, b = (
+            np.float32(gust * np.sin(2 * np.pi * 1.3 * time_s)),
+            np.float32(gust * np.cos(2 * np.pi * 2.1 * time_s)),
+        )
         np.add(self.grid_x, a * self.waves[0] + b * self.waves[1], out=self.map_x)
         np.add(self.grid_y, np.float32(0.6) * (b * self.waves[2] + a * self.waves[3]), out=self.map_y)
 

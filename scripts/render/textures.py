@@ -32,7 +32,7 @@ def sample(noise: Image, x: Image, y: Image) -> Image:
 
 
 def layered(noise: Image, x: Image, y: Image, footprint: Image, waves: tuple[float, ...], power: float = 0.5) -> Image:
-    """Sum of the noise at several wavelengths [m]; each fades where a pixel's ``footprint`` [m] is too coarse for it."""
+    """Sum of the noise at several wavelengths [m]; each fades where a pixel's ``footprint`` [m] is too coarse."""
     total = np.zeros_like(x)
     for index, wave in enumerate(waves):
         keep = np.clip(wave / (2.0 * footprint) - 0.35, 0.0, 1.0)

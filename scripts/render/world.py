@@ -1,5 +1,6 @@
 """The still part of the picture: ground, walls, trees and sky, from every pixel's own ray. Rendered once a lesson."""
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -46,9 +47,9 @@ class _Painter:
         self.spec, self.sun, self.optics = spec, sun, optics
         self.ground = Ground(spec)
         self.noise, self.soft = tile(spec.seed + 2, 1.0), tile(spec.seed + 3, 4.0)
-        self.fence = _distance_table(_park(spec.fence_m, 0.0), optics.position_m)
-        self.trees = _distance_table(_park(spec.fence_m, 14.0), optics.position_m)
-        self.far_trees = _distance_table(_park(spec.fence_m, 60.0), optics.position_m)
+        self.fence = _distance_table(_park(spec, 0.0), optics.position_m)
+        self.trees = _distance_table(_park(spec, 14.0), optics.position_m)
+        self.far_trees = _distance_table(_park(spec, 60.0), optics.position_m)
 
     def colours(self, ray: Floats) -> tuple[Image, Image]:
         """Light and leaf share of rays (n, 3), painted from far to near."""
@@ -96,14 +97,16 @@ class _Painter:
         along = _look_up(table[:, 1], spin).astype(np.float32) + 1000.0 * np.float32(seed)
         z = (self.optics.position_m[2] + climb * far).astype(np.float32)
         foot = (far / self.optics.focal_px).astype(np.float32)
-        zero = np.zeros_like(along)
-        crown = sample(self.noise, along * 0.13, zero + 11.3) * 1.6 + sample(self.noise, along * 0.41, zero + 57.7) * 0.9
+        zero: Image = np.zeros(along.shape, np.float32)
+        crown = 1.6 * sample(self.noise, along * np.float32(0.13), zero + 11) + 0.9 * sample(
+            self.noise, along * np.float32(0.41), zero + 57
+        )
         fine = layered(self.noise, along, z * 1.2, foot, (2.6, 1.1, 0.45, 0.2), 0.55)
         top = tall * (1.0 + 0.12 * crown) + 0.9 * fine
-        share = np.clip((top - z) / (1.2 * foot + 0.15), 0.0, 1.0)
+        share = np.asarray(np.clip((top - z) / (1.2 * foot + 0.15), 0.0, 1.0), np.float32)
         hole = np.clip((fine - 1.5) * 1.2, 0, 1) * np.clip((z - 0.45 * top) / 4.0, 0, 1)
         share = share * (1 - 0.8 * hole)
-        species = sample(self.soft, along * 0.11, zero + 3.0)
+        species = sample(self.soft, along * np.float32(0.11), zero + 3)
         green = np.stack([0.042 + 0.016 * species, 0.078 + 0.012 * species, 0.022 + zero], axis=1)
         clump = layered(self.noise, along, z * 1.3, foot, (3.4, 1.3, 0.5, 0.22), 0.35)
         shade = np.clip(0.75 + 0.28 * clump + 0.06 * (z - 0.5 * top), 0.18, 1.9)
@@ -136,7 +139,9 @@ class _Painter:
         # Chain link beside the foul lines lets most light through.
         mesh = 0.24 + 0.12 * np.clip(foot / 0.05, 0, 1)
         share = inside * np.where(outfield, 1.0, np.maximum(np.maximum(mesh, post), 0.7 * (z > tall - 0.06)))
-        return np.asarray(share, np.float32), np.asarray(colour * (1 - share[:, None]) + paint * share[:, None], np.float32)
+        return np.asarray(share, np.float32), np.asarray(
+            colour * (1 - share[:, None]) + paint * share[:, None], np.float32
+        )
 
     def _ground(self, ray: Floats, colour: Image) -> Image:
         down = ray[:, 2] < -1e-4
@@ -157,12 +162,12 @@ class _Painter:
         return out
 
 
-def _park(fence_m: float, outside_m: float) -> Floats:
+def _park(spec: SceneSpec, outside_m: float) -> Floats:
     """Outline (n, 3) of the fence, or of trees behind it: x, y, and whether it is outfield fence."""
-    radius, side = fence_m + outside_m, 13.0 + outside_m
+    radius, side = spec.fence_m + outside_m, 13.0 + outside_m
     arc = np.radians(np.linspace(-45 - np.degrees(side / radius), 45 + np.degrees(side / radius), 61))
     outfield = np.stack([radius * np.sin(arc), radius * np.cos(arc), np.ones_like(arc)], axis=1)
-    dug = 11.0 + outside_m
+    dug = max(11.0, spec.distance_m + 3.0) + outside_m  # the backstop stands behind the camera
     lower = np.array([[side + 4.0, 4.0, 0.0], [5.0, -dug, 0.0], [-5.0, -dug, 0.0], [-side - 4.0, 4.0, 0.0]])
     return np.concatenate([outfield, lower, outfield[:1] * [1, 1, 0]])
 
@@ -174,7 +179,7 @@ def _distance_table(outline: Floats, eye: Floats) -> Floats:
     table = np.full((TABLE, 3), 0.0)
     table[:, 0] = np.inf
     length = 0.0
-    for start, end in zip(outline[:-1], outline[1:], strict=True):
+    for start, end in itertools.pairwise(outline):
         a, side = start[:2] - eye[:2], end[:2] - start[:2]
         size = float(np.hypot(*side))
         cross = way[:, 0] * side[1] - way[:, 1] * side[0]
