@@ -44,6 +44,7 @@ CLEAR_MARGIN = 6.0  # odds of 20 to 1 between rival explanations
 WORST_NOISE_RATIO = 8.0  # marks that miss by more than this times the expected noise give no camera
 POOR_NOISE_RATIO = 2.5
 LOOSE_FOCAL_SHARE = 0.06
+FEWEST_DEGREES = 1.5  # of freedom: four marks on an unknown lens leave about 1, five about 3
 LOOSE_PLACE_SHARE = 0.25  # of the distance to the nearest mark
 
 NO_POSE = (
@@ -166,6 +167,8 @@ def _best_story(marks: Sequence[Mark], all_priors: tuple[Priors, ...]) -> _Story
     for priors, plain in zip(all_priors, tuple(stories), strict=True):
         mirrored = tuple(adjust_all(points * [-1.0, 1.0, 1.0], pixels, priors))
         stories.append(_Story(mirrored, mirrored=True, loosened=plain.loosened, cost=EXCHANGED_COST))
+        if _holds(stories[-1], priors):
+            break  # nothing else explains as much at once
         stories += _wrong_mark_stories(marks, priors, plain)
         stories += _exchanged_stories(marks, priors, plain)
     best = min(stories, key=lambda story: story.score)
@@ -180,19 +183,26 @@ def _best_story(marks: Sequence[Mark], all_priors: tuple[Priors, ...]) -> _Story
 
 
 def _check_clear(best: _Story, stories: Sequence[_Story], marks: Sequence[Mark]) -> None:
-    """Raise where a mark is wrong but several stories name different ones about as well."""
-    rivals = {
-        i
-        for story in stories
-        if story.left_out and not set(best.left_out) <= set(story.left_out) and story.score < best.score + CLEAR_MARGIN
-        for i in story.left_out
-    }
-    if best.left_out and rivals:
-        names = ", ".join(f"'{marks[i].name}'" for i in sorted(rivals | set(best.left_out)))
+    """Raise where something is wrong, but other stories that blame something else fit about as well."""
+    blamed = _blamed(best, marks)
+    near = [_blamed(story, marks) for story in stories if story.score < best.score + CLEAR_MARGIN]
+    rivals = set().union(*(other for other in near if not blamed <= other))
+    if blamed and rivals:
         raise CalibrationError(
-            f"the camera marks contradict each other: one of {names} is wrong, but not which can be told; "
-            "check each against the picture, or add marks"
+            f"the camera marks contradict each other: one of {', '.join(sorted(blamed | rivals))} is wrong, but not "
+            "which can be told; check each against the picture, or add marks"
         )
+    # Four marks are fitted by one lens or another whatever they say.
+    if best.loosened and best.fits[0].degrees < FEWEST_DEGREES:
+        raise CalibrationError(
+            f"the {len(best.fits[0].residuals_px)} camera marks contradict the stated field of view and are too few to "
+            "tell whether it or a mark is wrong; check both, or add marks"
+        )
+
+
+def _blamed(story: _Story, marks: Sequence[Mark]) -> set[str]:
+    """What a story says is wrong."""
+    return {f"'{marks[i].name}'" for i in story.left_out} | ({"the stated field of view"} if story.loosened else set())
 
 
 def _without_the_exchanged(story: _Story, marks: Sequence[Mark], all_priors: tuple[Priors, ...]) -> _Story:
@@ -333,6 +343,8 @@ def _fit_warnings(story: _Story, expected_sd_px: float) -> list[str]:
             f"the camera marks miss by {fit.rms_px:.1f} px, more than the {expected_sd_px:.1f} px expected; "
             "mark them anew at full zoom"
         )
+    if len(fit.residuals_px) == FEWEST_MARKS:
+        lines.append(f"only {FEWEST_MARKS} camera marks are used, so a wrong one might not show; add marks")
     twins = [other for other in story.fits[1:] if other.score < fit.score + CLEAR_MARGIN]
     for twin in twins[:1]:
         a, b = (f"({p[0]:.1f}, {p[1]:.1f}, {p[2]:.1f}) m" for p in (fit.parameters[3:6], twin.parameters[3:6]))

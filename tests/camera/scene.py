@@ -80,11 +80,17 @@ def random_truth(view: View, rng: np.random.Generator) -> Truth:
     return truth(view, 1600.0, rng.normal(0, 0.03), tuple(rng.normal(0, 0.005 * 1920, 2)))
 
 
-def marks_of(filmed: Truth, view: View, noise_px: float = 0.0, rng: np.random.Generator | None = None) -> list[Mark]:
+def marks_of(
+    filmed: Truth,
+    view: View,
+    noise_px: float = 0.0,
+    rng: np.random.Generator | None = None,
+    size_px: tuple[int, int] = SIZE_PX,
+) -> list[Mark]:
     """What a person clicks: every point in the picture, with noise."""
     points = np.array(list(view.points.values()))
     pixels = filmed.see(points)
-    inside = np.all((pixels > 4.0) & (pixels < np.array(SIZE_PX) - 5.0), axis=1)
+    inside = np.all((pixels > 4.0) & (pixels < np.array(size_px) - 5.0), axis=1)
     if rng is not None:
         pixels = pixels + rng.normal(0.0, noise_px, pixels.shape)
     names = list(view.points)
