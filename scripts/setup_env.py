@@ -10,7 +10,9 @@ import json
 import os
 import subprocess
 import sys
+from collections.abc import Callable, Iterable
 from pathlib import Path
+from typing import Any, NoReturn
 
 ROOT = Path(__file__).resolve().parent.parent
 VENV = ROOT / ".venv"
@@ -34,7 +36,7 @@ class SetupError(Exception):
     """One line: what is wrong and what to do."""
 
 
-def run_in_env(main, extras=()):  # type: ignore[no-untyped-def]  # annotated in words: (Path) -> int, names of extras
+def run_in_env(main: Callable[[Path], int], extras: Iterable[str] = ()) -> NoReturn:
     """Call ``main`` with the environment's Python and exit with what it returns; set-up trouble is one line, exit 1."""
     try:
         check_python()
@@ -90,7 +92,7 @@ def _fingerprint() -> str:
     return hashlib.sha256((ROOT / "pyproject.toml").read_bytes()).hexdigest()
 
 
-def _read_stamp() -> dict:  # type: ignore[type-arg]
+def _read_stamp() -> dict[str, Any]:
     try:
         found = json.loads(STAMP.read_text(encoding="utf-8"))
     except (OSError, ValueError):

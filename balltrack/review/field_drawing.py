@@ -22,7 +22,7 @@ class Plan:
     """What of the field is drawn, in the reader's unit of distance."""
 
     base_path: float
-    pitching_distance: float | None
+    pitching_distance: float
     fence: Floats | None  # (n, 2) from the left pole to the right
     reach: float  # how far from the plate the drawing goes
     unit: str
@@ -51,7 +51,7 @@ def _fan(radius: float, points: int = 61) -> Floats:
 
 def _draw_infield(axes: Axes, plan: Plan) -> None:
     side = plan.base_path / sqrt(2)
-    mound = plan.pitching_distance or 0.7 * plan.base_path
+    mound = plan.pitching_distance
     turn = np.linspace(0, 2 * pi, 181)
     skin = np.column_stack([sin_cos * plan.base_path * DIRT_SHARE for sin_cos in (np.sin(turn), np.cos(turn))])
     skin[:, 1] += mound
@@ -63,8 +63,7 @@ def _draw_infield(axes: Axes, plan: Plan) -> None:
     for x, y in corners[1:]:
         axes.plot(x, y, marker="D", markersize=4.5, markerfacecolor="white", markeredgecolor=INK, zorder=3)
     axes.plot(0, 0, marker="p", markersize=6, markerfacecolor="white", markeredgecolor=INK, zorder=3)
-    if plan.pitching_distance:
-        axes.plot(0, plan.pitching_distance, marker="_", markersize=7, markeredgewidth=2, color=INK, zorder=3)
+    axes.plot(0, plan.pitching_distance, marker="_", markersize=7, markeredgewidth=2, color=INK, zorder=3)
 
 
 def _draw_rings(axes: Axes, plan: Plan, edge: Floats) -> None:
@@ -72,7 +71,7 @@ def _draw_rings(axes: Axes, plan: Plan, edge: Floats) -> None:
     longest = float(np.max(np.hypot(*edge.T)))
     for radius in np.arange(plan.ring_step, longest, plan.ring_step):
         arc = _fan(radius)
-        inside = radius <= np.interp(np.arctan2(*arc.T), np.arctan2(*edge.T), np.hypot(*edge.T))
+        inside = np.asarray(radius <= np.interp(np.arctan2(*arc.T), np.arctan2(*edge.T), np.hypot(*edge.T)))
         shown = np.where(inside[:, None], arc, np.nan)
         axes.plot(*shown.T, color=FAINT, linewidth=0.7, linestyle=(0, (1, 3)), zorder=1.5)
         if inside[0]:

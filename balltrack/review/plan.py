@@ -26,10 +26,9 @@ def plan_of(lesson: Lesson, places: Sequence[Floats], units: Units) -> Plan:
         reach = float(distances.max())
     else:
         reach = max([reach, *(1.08 * float(np.hypot(*place)) for place in places)])
-    pitching = lesson.pitching_distance_m
     return Plan(
         base_path=base_path,
-        pitching_distance=None if pitching is None else pitching / scale.si_per_unit,
+        pitching_distance=lesson.pitching_distance_m / scale.si_per_unit,
         fence=fence,
         reach=reach,
         unit=scale.unit,

@@ -93,7 +93,7 @@ def chart_svg(figure: "Figure") -> str:
 
     text = io.StringIO()
     with matplotlib.rc_context({"svg.fonttype": "none", "svg.hashsalt": "balltrack"}):
-        figure.savefig(text, format="svg", metadata={"Date": None, "Creator": None})
+        figure.savefig(text, format="svg", metadata=dict.fromkeys(("Date", "Creator", "Format", "Type")))
     return text.getvalue()
 
 
@@ -141,7 +141,7 @@ def _name_sides(axes: "Axes", scene: Scene) -> None:
         axes.annotate(
             "opposite field" if is_opposite else "pull side",
             tuple(place),
-            xytext=(sign * 25, -25),
+            xytext=(sign * 33, -33),
             textcoords="offset points",
             rotation=-45 * -sign,
             rotation_mode="anchor",
