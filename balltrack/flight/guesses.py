@@ -15,14 +15,14 @@ BEFORE_S = 0.4  # guesses are also followed back before contact, to tell a pitch
 def usual_flight(setting: Setting) -> Callable[[Floats, Floats], Floats]:
     """Give the function (launches (s, 8), elapsed_s (s, m)) -> points_field_m (s, m, 3) for this ball in this air.
 
-    A launch is place, velocity, lift up, lift sideways.     Elapsed times are held within 0.4 s before contact.
+    A launch is place, velocity, lift up, lift sideways. Elapsed times are held within 0.4 s before contact.
     """
     return partial(_fly_usual, setting)  # not a closure: it must travel to worker processes
 
 
 def _fly_usual(setting: Setting, launches: Floats, elapsed_s: Floats) -> Floats:
     elapsed = np.maximum(elapsed_s, -BEFORE_S)
-    launch = Launch(launches[:, :3], launches[:, 3:], setting.ball.drag)
+    launch = Launch(launches[:, :3], launches[:, 3:6], setting.ball.drag, launches[:, 6], launches[:, 7])
     until, since = max(float(elapsed.max(initial=0.0)), 0.01), min(float(elapsed.min(initial=0.0)), 0.0)
     return fly(launch, setting.medium, until, since).at(elapsed)
 

@@ -1,7 +1,8 @@
 """Many guessed flights at once: where each would be seen, and how a few sightings bend each guess.
 
-An arc is a row of seven numbers: contact point [m], velocity at contact [m/s], contact time [s of the clip]. Arcs
-serve to find the ball; the flight room fits it. How a ball flies is passed in, so that the physics stands once.
+An arc is a row of nine numbers: contact point [m], velocity at contact [m/s], contact time [s of the clip], lift up
+and lift sideways (coefficients). Arcs serve to find the ball; the flight room fits it. How a ball flies is passed in,
+so that the physics stands once.
 """
 
 from collections.abc import Callable
@@ -13,9 +14,13 @@ from numpy.typing import NDArray
 from balltrack.camera.model import Camera, points_in_camera_m, project_parameters
 from balltrack.units import Floats
 
-Fly = Callable[[Floats, Floats], Floats]  # launches (s, 6), elapsed_s (s, m) -> points_field_m (s, m, 3)
+Fly = Callable[[Floats, Floats], Floats]  # launches (s, 8), elapsed_s (s, m) -> points_field_m (s, m, 3)
 
+SIZE = 9
 TIME = 6  # column of the contact time
+LAUNCH = [0, 1, 2, 3, 4, 5, 7, 8]  # columns of an arc that make a launch: place, velocity, lift
+LIFT_STEP = 0.02
+FEW_ARCS = 200  # the lift of a few arcs is fitted; of many first guesses, from two sightings each, it cannot be told
 DEPTH_FLOOR_M = 0.05
 
 
@@ -32,8 +37,8 @@ class View:
 class Prior:
     """What is known of an arc before the ball is seen."""
 
-    mean: Floats  # (7,)
-    sd: Floats  # (7,)
+    mean: Floats  # (9,)
+    sd: Floats  # (9,)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -59,13 +64,13 @@ def sight(arcs: Floats, times_s: Floats, view: View) -> Sighting:
 
     Parameters
     ----------
-    arcs : (s, 7) array
+    arcs : (s, 9) array
     times_s : (m,) or (s, m) array
         Clip time of the ball's row. [s]
     view : View
     """
-    elapsed = np.atleast_2d(times_s) - arcs[:, TIME:]
-    points = view.fly(arcs[:, :TIME], elapsed)
+    elapsed = np.atleast_2d(times_s) - arcs[:, TIME : TIME + 1]
+    points = view.fly(arcs[:, LAUNCH], elapsed)
     centre = project_parameters(points, view.camera.parameters)
     depth = np.maximum(_depths(points, view), DEPTH_FLOOR_M)
     return Sighting(centre, view.camera.focal_px * view.ball_diameter_m / depth, points)
@@ -76,7 +81,7 @@ def bend(arcs: Floats, seen: Seen, view: View, prior: Prior, rounds: int) -> tup
 
     Parameters
     ----------
-    arcs : (s, 7) array
+    arcs : (s, 9) array
         Starting guesses.
     seen : Seen
     view, prior : View, Prior
@@ -85,11 +90,11 @@ def bend(arcs: Floats, seen: Seen, view: View, prior: Prior, rounds: int) -> tup
 
     Returns
     -------
-    (s, 7) array, (s, 7, 7) array
+    (s, 9) array, (s, 9, 9) array
         The arcs and their covariances.
     """
     weight_prior = np.diag(1.0 / prior.sd**2)
-    covariance = np.broadcast_to(np.diag(prior.sd**2), (len(arcs), 7, 7))
+    covariance = np.broadcast_to(np.diag(prior.sd**2), (len(arcs), SIZE, SIZE))
     for _ in range(rounds):
         jacobian, residual, weight = _linearise(arcs, seen, view)
         normal = np.einsum("smki,smk,smkj->sij", jacobian, weight, jacobian) + weight_prior
@@ -119,7 +124,7 @@ def width_noise_log(width_px: Floats) -> Floats:
 
 
 def _linearise(arcs: Floats, seen: Seen, view: View) -> tuple[Floats, Floats, Floats]:
-    """Jacobian (s, m, 3, 7), residual (s, m, 3) and weight (s, m, 3) of u, v and log width."""
+    """Jacobian (s, m, 3, 9), residual (s, m, 3) and weight (s, m, 3) of u, v and log width."""
     now = sight(arcs, seen.time_s, view)
     known = np.isfinite(seen.width_px) & np.isfinite(now.centre_px).all(axis=-1)
     residual = np.concatenate(
@@ -137,10 +142,10 @@ def _linearise(arcs: Floats, seen: Seen, view: View) -> tuple[Floats, Floats, Fl
 
 
 def _jacobian(arcs: Floats, times_s: Floats, view: View, points: Floats | None = None) -> Floats:
-    """(s, m, 3, 7): of u, v, log width. Distortion is left out and drag taken to first order: it only steers steps."""
-    elapsed = times_s - arcs[:, TIME:]
+    """(s, m, 3, 9): of u, v, log width. Distortion is left out and drag taken to first order: it only steers steps."""
+    elapsed = times_s - arcs[:, TIME : TIME + 1]
     if points is None:
-        points = view.fly(arcs[:, :TIME], elapsed)
+        points = view.fly(arcs[:, LAUNCH], elapsed)
     camera = view.camera
     local = points_in_camera_m(points, camera.parameters)
     depth = np.maximum(local[..., 2], DEPTH_FLOOR_M)
@@ -151,10 +156,22 @@ def _jacobian(arcs: Floats, times_s: Floats, view: View, points: Floats | None =
     pixel_by_local[..., 1, 2] = -focal * local[..., 1] / depth**2
     pixel_by_local[..., 2, 2] = -1.0 / depth
     by_point = pixel_by_local @ camera.field_to_camera
-    ahead = view.fly(arcs[:, :TIME], elapsed + 1e-3)
+    ahead = view.fly(arcs[:, LAUNCH], elapsed + 1e-3)
     velocity = (ahead - points) / 1e-3
     by_time = -np.einsum("smki,smi->smk", by_point, velocity)
-    return np.concatenate([by_point, by_point * elapsed[..., None, None], by_time[..., None]], axis=-1)
+    by_lift = [np.einsum("smki,smi->smk", by_point, _lift_slope(arcs, elapsed, points, view, k)) for k in (0, 1)]
+    return np.concatenate(
+        [by_point, by_point * elapsed[..., None, None], np.stack([by_time, *by_lift], axis=-1)], axis=-1
+    )
+
+
+def _lift_slope(arcs: Floats, elapsed: Floats, points: Floats, view: View, k: int) -> Floats:
+    """(s, m, 3) change of place with lift up (0) or sideways (1)."""
+    if len(arcs) > FEW_ARCS:
+        return np.zeros_like(points)
+    launches = arcs[:, LAUNCH]
+    launches[:, TIME + k] += LIFT_STEP
+    return np.asarray((view.fly(launches, elapsed) - points) / LIFT_STEP)
 
 
 def _depths(points: Floats, view: View) -> Floats:

@@ -1,7 +1,9 @@
 """Sub-pixel centre and diameter of a blurred ball: a disc swept along its motion, matched to the picture.
 
-The picture minus the empty field is modelled as ``alpha * (amplitude + shade)``, where alpha is the share of the
-exposure for which the ball covers a pixel. The centre of the streak is the ball at mid-exposure.
+The picture minus the empty field is modelled as ``alpha * (ball + shade - field)``, where alpha is the share of the
+exposure for which the ball covers a pixel and the field behind it is known. The centre of the streak is the ball at
+mid-exposure. Brightness and both colours are matched together: where a ball's shaded side is as bright as the grass
+behind it, its colour still shows it.
 """
 
 from dataclasses import dataclass
@@ -10,14 +12,17 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from balltrack.detect.background import Background
+from balltrack.detect.background import Background, Bytes
 from balltrack.units import Floats
 from balltrack.video.frames import Frame
 
 LENS_BLUR_PX = 0.6  # sigma of lens, demosaicing and sharpening together, typical of phones; common practice, no source
 SHORTEST_STREAK_PX = 0.4
-SHADE_SHARE = 0.3  # how much of the ball's contrast its shaded side may lose, one standard deviation
+SHADE_SHARE = 0.5  # of the strongest change in the patch, over a radius: how shade varies, one standard deviation
+CHROMA_NOISE = 1.5  # standard deviation of a quiet pixel's colour in phone files, compression included
+CHROMA_CORRELATION = 4.0  # colour is stored at half the resolution and compressed harder
 CORRELATION = 2.0  # compression makes neighbouring errors alike: fewer independent pixels than there are
+LEAST_SIGNAL = 3.0  # of the ball's change over the noise
 LEAST_MATCH = 0.55  # share of the patch's change that the ball must explain
 WIDTH_LOG_SD = 0.2  # how far the expected diameter may be off, beyond which it is another thing
 ROUNDS = 6
@@ -49,9 +54,13 @@ class BallImage:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Patch:
-    change: NDArray[np.float32]  # (h, w) picture minus empty field
-    noise: float  # standard deviation of a quiet pixel
+    change: NDArray[np.float32]  # (3, h, w) picture minus empty field over its noise: brightness, both colours
+    field: NDArray[np.float32]  # (3, h, w) the empty field in the same units
     corner: tuple[int, int]  # u, v of the top-left pixel
+
+    @property
+    def size(self) -> tuple[int, int]:
+        return self.change.shape[1], self.change.shape[2]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -59,7 +68,7 @@ class _Fit:
     shape: Floats  # (4,) u, v in the patch, log width, log streak
     covariance: Floats  # (4, 4)
     match: float
-    amplitude: float
+    strength: float  # of the ball's change over the noise
 
 
 def find_ball(frame: Frame, background: Background, expected: Expected) -> BallImage | None:
@@ -127,10 +136,26 @@ def _patch(frame: Frame, background: Background, expected: Expected) -> _Patch |
     left, top, right, bottom = max(left, 0), max(top, 0), min(right, width), min(bottom, height)
     if right - left < 6 or bottom - top < 6 or max(right - left, bottom - top) > LARGEST_PATCH_PX:
         return None
-    window = np.s_[top:bottom, left:right]
-    change = frame.luma[window].astype(np.float32) - background.luma[window].astype(np.float32)
-    noise = float(np.median(background.luma_noise[window]))
-    return _Patch(change - np.float32(np.median(change)), max(noise, 1.0), (left, top))
+    box = (left, top, right, bottom)
+    noise = max(float(np.median(background.luma_noise[top:bottom, left:right])), 1.0)
+    field = _channels((background.luma, background.cb, background.cr), box, noise)
+    change = _channels((frame.luma, frame.cb, frame.cr), box, noise) - field
+    return _Patch(change - np.median(change, axis=(1, 2), keepdims=True), field, (left, top))
+
+
+def _channels(planes: tuple[Bytes, Bytes, Bytes], box: tuple[int, int, int, int], noise: float) -> NDArray[np.float32]:
+    """(3, h, w) brightness and colours of a box at full resolution, over their noise."""
+    left, top, right, bottom = box
+    channels = [planes[0][top:bottom, left:right].astype(np.float32) / np.float32(noise)]
+    # Colour samples sit at even columns and between rows (the usual placing in H.264 and HEVC).
+    u = (np.arange(left, right, dtype=np.float32) / 2)[None].repeat(bottom - top, axis=0)
+    v = ((np.arange(top, bottom, dtype=np.float32) - 0.5) / 2)[:, None].repeat(right - left, axis=1)
+    low_u, low_v, high_u, high_v = left // 2, max(top // 2 - 1, 0), right // 2 + 2, bottom // 2 + 2
+    for plane in planes[1:]:
+        part = plane[low_v:high_v, low_u:high_u].astype(np.float32)
+        full = cv2.remap(part, u - low_u, v - low_v, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+        channels.append(full / np.float32(CHROMA_NOISE * CHROMA_CORRELATION / CORRELATION))
+    return np.asarray(np.stack(channels), dtype=np.float32)
 
 
 def _direction(streak_px: Floats) -> tuple[Floats, float]:
@@ -144,22 +169,24 @@ def _coarse(patch: _Patch, expected: Expected, direction: Floats, streak: float)
     """Best whole-pixel place: where the swept disc explains most of the change, judged against its surroundings."""
     reach = int(np.ceil(0.5 * expected.width_px + 0.5 * streak + 1.5))
     side = 2 * reach + 1
-    height, width = patch.change.shape
+    height, width = patch.size
     if side >= min(height, width):
         return expected.centre_px[0] - patch.corner[0], expected.centre_px[1] - patch.corner[1]
     shape = np.array([reach, reach, np.log(expected.width_px), np.log(streak)])
     disc = coverage((side, side), shape, direction)
-    product = cv2.matchTemplate(patch.change, disc, cv2.TM_CCORR)
-    energy = cv2.matchTemplate(patch.change**2, np.ones_like(disc), cv2.TM_CCORR)
-    explained = product**2 / float((disc**2).sum())
-    quiet = patch.noise**2 * disc.size
+    box = np.ones_like(disc)
+    places = height - 2 * reach, width - 2 * reach
+    explained, energy = np.zeros(places, np.float32), np.full(places, float(disc.size), np.float32)
+    for change in patch.change:
+        explained += cv2.matchTemplate(change, disc, cv2.TM_CCORR) ** 2 / np.float32((disc**2).sum())
+        energy += cv2.matchTemplate(change**2, box, cv2.TM_CCORR)
     place_v, place_u = np.mgrid[reach : height - reach, reach : width - reach]
     off_u = place_u + patch.corner[0] - expected.centre_px[0]
     off_v = place_v + patch.corner[1] - expected.centre_px[1]
     near = np.exp(-0.5 * (off_u**2 + off_v**2) / max(expected.search_px, 1.0) ** 2)
-    score = explained**2 / (energy + quiet) * near
+    score = explained**2 / energy * near
     best_v, best_u = np.unravel_index(int(np.argmax(score)), score.shape)
-    if explained[best_v, best_u] < 9.0 * patch.noise**2:
+    if explained[best_v, best_u] < LEAST_SIGNAL**2:
         return None
     return float(best_u + reach), float(best_v + reach)
 
@@ -168,57 +195,81 @@ def _refine(patch: _Patch, shape: Floats, direction: Floats) -> _Fit:
     """Gauss-Newton over centre, width and streak, with amplitude and shade solved for at each step."""
     origin = shape.copy()
     prior = np.array([0.0, 0.0, 1 / WIDTH_LOG_SD**2, 1 / 0.35**2])
-    steps = np.array([0.1, 0.1, 0.02, 0.05])
-    weight = 1.0 / (patch.noise**2 * CORRELATION**2)
-    match, amplitude, covariance = 0.0, 0.0, np.eye(4)
+    fit = _Fit(shape, np.eye(4), 0.0, 0.0)
     for _ in range(ROUNDS):
         basis, ridge = _basis(patch, shape, direction)
-        solved, residual = _solve_linear(basis, ridge, patch)
-        amplitude = float(solved[0])
-        model = patch.change - residual
-        jacobian = np.empty((4, patch.change.size))
-        for k in range(4):
-            moved = shape.copy()
-            moved[k] += steps[k]
-            shifted, _ = _basis(patch, moved, direction)
-            jacobian[k] = ((np.tensordot(solved, shifted, axes=1) - model) / steps[k]).ravel()
+        solved = _solve_linear(basis, ridge, patch)
+        model = _model(patch, basis, solved)
+        residual = patch.change - model
+        jacobian = _slopes(patch, shape, direction, solved, model)
         # The linear terms' share is projected out, else a shade that follows the centre would steal its information.
         flat = basis.reshape(len(basis), -1).astype(np.float64)
         gram = flat @ flat.T + np.diag(ridge)
-        jacobian -= (jacobian @ flat.T) @ np.linalg.solve(gram, flat)
-        error = residual.ravel().astype(np.float64)
-        limit = 4.0 * max(patch.noise, 1.4826 * float(np.median(np.abs(error))))
-        robust = weight / (1.0 + (error / limit) ** 2)
-        normal = (jacobian * robust) @ jacobian.T + np.diag(prior)
+        jacobian -= np.einsum("pck,kn->pcn", np.einsum("pcn,kn->pck", jacobian, flat) @ np.linalg.inv(gram), flat)
+        error = residual.reshape(3, -1).astype(np.float64)
+        limit = 4.0 * np.maximum(1.0, 1.4826 * np.median(np.abs(error), axis=1, keepdims=True))
+        robust = 1.0 / (CORRELATION**2 * (1.0 + (error / limit) ** 2))
+        normal = np.einsum("pcn,cn,qcn->pq", jacobian, robust, jacobian, optimize=True) + np.diag(prior)
         covariance = np.linalg.inv(normal)
-        step = covariance @ ((jacobian * robust) @ error + prior * (origin - shape))
+        step = covariance @ (np.einsum("pcn,cn->p", jacobian, robust * error) + prior * (origin - shape))
         shape = shape + np.clip(step, [-2.0, -2.0, -0.2, -0.3], [2.0, 2.0, 0.2, 0.3])
         inside = basis[0] > 0.05
-        total = float((patch.change[inside] ** 2).sum())
-        match = 1.0 - float((residual[inside] ** 2).sum()) / max(total, 1e-9)
-        covariance = covariance * max(1.0, float(np.mean(residual[inside] ** 2)) / patch.noise**2)
+        left, total = float((residual[:, inside] ** 2).sum()), float((patch.change[:, inside] ** 2).sum())
+        excess = max(1.0, left / max(3 * int(inside.sum()), 1))
+        fit = _Fit(shape, covariance * excess, 1.0 - left / max(total, 1e-9), _strength(patch, basis, solved))
         if np.abs(step[:2]).max() < 0.01:
             break
-    return _Fit(shape, covariance, match, amplitude)
+    return fit
 
 
-def _basis(patch: _Patch, shape: Floats, direction: Floats) -> tuple[NDArray[np.float32], Floats]:
-    """Linear terms (k, h, w): the ball, its shade along u and v; and how firmly each is held to zero."""
-    height, width = patch.change.shape
+def _slopes(
+    patch: _Patch, shape: Floats, direction: Floats, solved: Floats, model: NDArray[np.float32]
+) -> NDArray[np.float64]:
+    """(4, 3, n) change of the model with centre, width and streak."""
+    slopes = np.empty((4, 3, model[0].size))
+    for k, step in enumerate((0.1, 0.1, 0.02, 0.05)):
+        moved = shape.copy()
+        moved[k] += step
+        shifted = _model(patch, _terms(patch, moved, direction), solved)
+        slopes[k] = ((shifted - model) / step).reshape(3, -1)
+    return slopes
+
+
+def _terms(patch: _Patch, shape: Floats, direction: Floats) -> NDArray[np.float32]:
+    """Linear terms (3, h, w): the ball, its shade along u and along v."""
+    height, width = patch.size
     alpha = coverage((height, width), shape, direction)
     radius = float(0.5 * np.exp(shape[2]))
     across_u = np.clip((np.arange(width, dtype=np.float32) - shape[0]) / radius, -1.5, 1.5).astype(np.float32)
     across_v = np.clip((np.arange(height, dtype=np.float32) - shape[1]) / radius, -1.5, 1.5).astype(np.float32)
-    basis = np.stack([alpha, alpha * across_u[None], alpha * across_v[:, None]])
-    strength = float((alpha * patch.change).sum() / max(float((alpha**2).sum()), 1e-6))
-    held = (CORRELATION * patch.noise / max(SHADE_SHARE * abs(strength), 1.0)) ** 2
-    return basis, np.array([1e-9, held, held])
+    return np.stack([alpha, alpha * across_u[None], alpha * across_v[:, None]])
 
 
-def _solve_linear(basis: NDArray[np.float32], ridge: Floats, patch: _Patch) -> tuple[Floats, NDArray[np.float32]]:
+def _basis(patch: _Patch, shape: Floats, direction: Floats) -> tuple[NDArray[np.float32], Floats]:
+    """The linear terms, and how firmly the shade is held to zero."""
+    terms = _terms(patch, shape, direction)
+    strongest = float(np.percentile(np.abs(patch.change[0])[terms[0] > 0.3], 90)) if (terms[0] > 0.3).any() else 1.0
+    held = (CORRELATION / max(SHADE_SHARE * strongest, 1.0)) ** 2
+    return terms, np.array([1e-9, held, held])
+
+
+def _solve_linear(basis: NDArray[np.float32], ridge: Floats, patch: _Patch) -> Floats:
+    """(3, 3) colour of the ball and its shade in each channel."""
     flat = basis.reshape(len(basis), -1).astype(np.float64)
-    solved = np.linalg.solve(flat @ flat.T + np.diag(ridge), flat @ patch.change.ravel().astype(np.float64))
-    return solved, patch.change - np.tensordot(solved, basis, axes=1).astype(np.float32)
+    gram = flat @ flat.T + np.diag(ridge)
+    target = (patch.change + basis[0] * patch.field).reshape(3, -1).astype(np.float64)
+    return np.asarray(np.linalg.solve(gram, flat @ target.T).T)
+
+
+def _model(patch: _Patch, terms: NDArray[np.float32], solved: Floats) -> NDArray[np.float32]:
+    """(3, h, w) the change that the ball makes: it shows itself and hides the field."""
+    return np.asarray(np.einsum("ck,khw->chw", solved.astype(np.float32), terms) - terms[0] * patch.field)
+
+
+def _strength(patch: _Patch, terms: NDArray[np.float32], solved: Floats) -> float:
+    """Root mean square change under the ball, over the noise."""
+    weight = terms[0] / max(float(terms[0].sum()), 1e-6)
+    return float(np.sqrt((weight * _model(patch, terms, solved) ** 2).sum()))
 
 
 def _image(fit: _Fit, patch: _Patch, expected: Expected) -> BallImage:
@@ -229,7 +280,7 @@ def _image(fit: _Fit, patch: _Patch, expected: Expected) -> BallImage:
     reason = ""
     if fit.match < LEAST_MATCH:
         reason = "hidden or mixed with something else"
-    elif abs(fit.amplitude) < 3.0 * patch.noise:
+    elif fit.strength < LEAST_SIGNAL:
         reason = "too faint"
     elif off > expected.search_px:
         reason = "not where it should be"

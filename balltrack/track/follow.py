@@ -29,8 +29,8 @@ class _Row:
 class Guide:
     """What leads the search: the arc so far, its doubt, and how long the shutter stays open."""
 
-    arc: Floats  # (7,)
-    covariance: Floats  # (7, 7)
+    arc: Floats  # (9,)
+    covariance: Floats  # (9, 9)
     exposure_s: float
 
 

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from balltrack.camera.model import rays_field
 from balltrack.detect.candidates import Candidates
 from balltrack.track.arcs import (
+    SIZE,
     TIME,
     Prior,
     Seen,
@@ -44,8 +45,8 @@ THINNED_S = 0.007  # frames nearer in time than this are left to the sub-pixel s
 class Linked:
     """The ball's flight as the candidates tell it."""
 
-    arc: Floats  # (7,)
-    covariance: Floats  # (7, 7)
+    arc: Floats  # (9,)
+    covariance: Floats  # (9, 9)
     evidence: float  # natural logarithm of the likelihood ratio, ball against chance
     hits: int  # frames with a candidate on the flight
     hits_beyond_reach: int
@@ -76,8 +77,8 @@ class _Pool:
 class _Seeds:
     """Guessed flights, each from a pair of candidates."""
 
-    arcs: Floats  # (s, 7)
-    covariance: Floats  # (s, 7, 7)
+    arcs: Floats  # (s, 9)
+    covariance: Floats  # (s, 9, 9)
     middle_s: Floats  # (s,) time half-way between the pair
 
 
@@ -185,7 +186,7 @@ def _seeds(pool: _Pool, view: View, prior: Prior) -> _Seeds:
         best = np.argsort(doubt)[:MOST_PAIRS]
         first, second = first[best], second[best]
     if not len(first):
-        return _Seeds(np.zeros((0, 7)), np.zeros((0, 7, 7)), np.zeros(0))
+        return _Seeds(np.zeros((0, SIZE)), np.zeros((0, SIZE, SIZE)), np.zeros(0))
     start = _starts(pool, second, view, prior)
     seen = Seen(
         np.stack([pool.time_s[first], pool.time_s[second]], axis=1),
@@ -226,7 +227,8 @@ def _starts(pool: _Pool, chosen: NDArray[np.intp], view: View, prior: Prior) -> 
     speed = np.linalg.norm(velocity, axis=1, keepdims=True)
     velocity *= np.clip(speed, SLOWEST_MPS, FASTEST_MPS) / np.maximum(speed, 1e-6)
     contact = np.broadcast_to(prior.mean[:3], spots.shape)
-    return np.concatenate([contact, velocity, np.full((len(chosen), 1), prior.mean[TIME])], axis=1)
+    rest = np.broadcast_to(prior.mean[TIME:], (len(chosen), SIZE - TIME))
+    return np.concatenate([contact, velocity, rest], axis=1)
 
 
 def _strongest(seeds: _Seeds, pool: _Pool, times: Floats, view: View, prior: Prior) -> _Seeds:
@@ -306,7 +308,7 @@ def _seen(match: _Match, pool: _Pool) -> Seen:
 
 def _best(arcs: Floats, covariance: Floats, pool: _Pool, times: Floats, view: View) -> Linked | None:
     """Choose the arc with the most evidence after contact."""
-    after = times[None] > arcs[:, TIME:] - 0.005
+    after = times[None] > arcs[:, TIME : TIME + 1] - 0.005
     match = _match(arcs, covariance, pool, times, np.ones((len(arcs), len(times)), dtype=np.bool_), view)
     hit = (match.index >= 0) & after
     last = np.where(hit.any(axis=1), hit.shape[1] - 1 - hit[:, ::-1].argmax(axis=1), -1)

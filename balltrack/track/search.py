@@ -19,8 +19,9 @@ BEFORE_S, AFTER_S = 0.35, 2.3  # the stretch of a clip in which a swing's ball i
 EMPTY_FIELD_S = (-0.15, 1.7)  # the empty field is learnt from here, while the batter stands as after contact
 EMPTY_FIELD_FRAMES = 19
 
-CONTACT_SD_M = np.array([0.35, 0.5, 0.35])  # contact points of all deliveries; common practice, no source
+CONTACT_SD_M = np.array([0.25, 0.4, 0.3])  # contact points of all deliveries; common practice, no source
 TEE_SD_M = np.array([0.12, 0.12, 0.35])
+LIFT, LIFT_SD = np.array([0.1, 0.0]), np.array([0.13, 0.1])  # coefficients: 0 to 3000 rpm, mostly backspin
 VELOCITY_MPS, VELOCITY_SD_MPS = np.array([0.0, 20.0, 6.0]), np.array([17.0, 18.0, 11.0])
 
 LEAST_EVIDENCE = 12.0  # log likelihood ratio; chance alone passes about one window in a thousand of those tried
@@ -39,7 +40,8 @@ def contact_prior(cue: Cue, tee: Tee | None) -> Prior:
     """What is known of a batted ball before it is seen."""
     place, place_sd = (CONTACT_M, CONTACT_SD_M) if tee is None else (tee.position_m, TEE_SD_M)
     return Prior(
-        np.array([*place, *VELOCITY_MPS, cue.time_s]), np.array([*place_sd, *VELOCITY_SD_MPS, cue.sd_s])
+        np.array([*place, *VELOCITY_MPS, cue.time_s, *LIFT]),
+        np.array([*place_sd, *VELOCITY_SD_MPS, cue.sd_s, *LIFT_SD]),
     )
 
 
