@@ -10,14 +10,13 @@ os.environ.setdefault("OMP_NUM_THREADS", "1")
 from render.lesson import make_lesson, takes_of
 from render.scene_spec import BALLS, LIGHTS, PLACES, draw
 
-
 SAMPLE = Path(__file__).resolve().parents[1] / "sample_clips"
 
 
 def make_sample(workers: int) -> None:
     """Eight short clips of an invented lesson, one of them a miss; small enough to travel with the package."""
     spec = draw(
-        20260,
+        8,
         place="right45",
         lines=1080,
         fps=60.0,
@@ -39,6 +38,7 @@ def make_sample(workers: int) -> None:
         walkers=2,
         birds=1,
         sound="clear",
+        wind_mps=(0.4, -0.6),
         codec="h264",
         container="mp4",
         give_readout=True,

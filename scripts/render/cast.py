@@ -47,6 +47,7 @@ class Cast:
             Actor(lambda t: body_limbs(batter_stance(swing, self.batter, t), self.batter, True), lambda t: middle),
             Actor(lambda t: bat_limbs(*bat_pose(swing, t), spec.bat_kind), lambda t: swing.barrel_m, fast=True),
         ]
+        out.append(self._bucket())
         if play.delivery == "tee":
             out.append(self._tee(play))
         if play.delivery == "live":
@@ -77,6 +78,19 @@ class Cast:
             ]
 
         return Actor(limbs, lambda t: top)
+
+    def _bucket(self) -> Actor:
+        """Stands still, but lies over other people's shadows."""
+        spec = self.spec
+        rng = np.random.default_rng([spec.seed, 42])
+        side = 1.0 if spec.bats == "right" else -1.0
+        colour, radius = COLOURS[spec.ball_colour], ball_of(spec).radius_m
+        spot = np.array([side * rng.uniform(2.4, 3.2), rng.uniform(1.2, 2.6), 0.0])
+        limbs = [Limb(spot, spot + shift(0, 0, 0.37), 0.13, 0.15, np.array([0.5, 0.5, 0.52]), 0.02, 0.0, 0, 0.25)]
+        for _ in range(5):
+            near = spot + shift(rng.normal(0, 0.06), rng.normal(0, 0.06), 0.37 + rng.uniform(0, 0.06))
+            limbs.append(Limb(near, near + 1e-3, radius, radius, colour, 0.03))
+        return Actor(lambda t: limbs, lambda t: spot)
 
     def _pitcher(self, play: Play) -> Actor:
         place = play.release_m + np.array([-0.25, 0.45, 0.0])
@@ -138,16 +152,10 @@ class Cast:
 
 
 def props(spec: SceneSpec, deliveries: tuple[str, ...]) -> list[Limb]:
-    """Things that stay: bucket with balls, balls lying about, foul poles, a pitcher's screen, a hitting net's frame."""
+    """Things that stay: balls lying about, foul poles, a pitcher's screen, a hitting net."""
     rng = np.random.default_rng([spec.seed, 41])
-    side = 1.0 if spec.bats == "right" else -1.0
     colour, radius = COLOURS[spec.ball_colour], ball_of(spec).radius_m
     limbs: list[Limb] = []
-    spot = np.array([side * rng.uniform(2.4, 3.2), rng.uniform(1.2, 2.6), 0.0])
-    limbs.append(Limb(spot, spot + shift(0, 0, 0.37), 0.13, 0.15, np.array([0.5, 0.5, 0.52]), 0.02, 0.0, 0, 0.25))
-    for _ in range(5):
-        near = spot + shift(rng.normal(0, 0.06), rng.normal(0, 0.06), 0.37 + rng.uniform(0, 0.06))
-        limbs.append(Limb(near, near + 1e-3, radius, radius, colour, 0.03))
     for _ in range(int(rng.integers(2, 6))):
         lying = np.array([rng.uniform(-4, 4), rng.uniform(3, 16), radius])
         limbs.append(Limb(lying, lying + 1e-3, radius, radius, colour, 0.03))

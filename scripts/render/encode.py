@@ -59,13 +59,13 @@ class Writer:
         stream.width, stream.height = form.size_px
         stream.pix_fmt = "yuv420p10le" if form.codec == "hevc10" else "yuv420p"
         stream.time_base = stream.codec_context.time_base = Fraction(1, TICKS_HZ)
-        stream.bit_rate = int(form.megabits * 1e6)
+        bits = form.megabits * 1e6 / self.stretch
+        stream.bit_rate = int(bits)
         stream.gop_size = round(form.fps)
         stream.thread_count = 1
         stream.color_range = 1  # limited
         stream.colorspace = stream.color_primaries = stream.color_trc = 1  # BT.709
         stream.codec_context.max_b_frames = 0
-        bits = form.megabits * 1e6
         options: dict[str, object] = {"maxrate": str(int(1.5 * bits)), "bufsize": str(int(2 * bits))}
         if form.codec == "h264":
             options |= {"preset": "veryfast", "profile": "high"}

@@ -145,9 +145,9 @@ def write_camera(folder: Path, spec: SceneSpec, optics: Optics) -> None:
     truth = {
         "convention": (
             "row r is exposed from pts + readout_s * r / height for exposure_s; time_s in tracks is the middle of "
-            "that; diameter_px is that of the circle with the area of the ball's outline; landing_m is where the ball's "
-            "centre is one radius above the ground; carry_m is its distance from the plate's tip; apex_m is above "
-            "the ground; clip times are real times, also where slow motion is stored stretched"
+            "that; diameter_px is that of the circle with the area of the ball's outline; landing_m is where the "
+            "ball's centre is one radius above the ground; carry_m is its distance from the plate's tip; apex_m is "
+            "above the ground; clip times are real times, also where slow motion is stored stretched"
         ),
         "size_px": list(optics.size_px),
         "fps": spec.fps,
