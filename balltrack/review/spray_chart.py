@@ -71,7 +71,9 @@ def draw_spray_chart(scene: Scene) -> "Figure":
     axes = figure.add_axes((0.01, 0.06, 0.98, 0.87))
     draw_field(axes, scene.plan)
     for spot in scene.spots:
-        _draw_spot(axes, spot, scene.blocks.index(spot.block), len(scene.spots) <= MOST_NUMBERED)
+        _draw_spot(axes, spot, scene.blocks.index(spot.block))
+    if len(scene.spots) <= MOST_NUMBERED:
+        _number_spots(axes, scene)
     _name_sides(axes, scene)
     _frame(axes, scene)
     _draw_legend(axes, scene)
@@ -103,7 +105,7 @@ def chart_png(figure: "Figure", dots_per_inch: int = 200) -> bytes:
     return data.getvalue()
 
 
-def _draw_spot(axes: "Axes", spot: Spot, block: int, numbered: bool) -> None:
+def _draw_spot(axes: "Axes", spot: Spot, block: int) -> None:
     from matplotlib.patches import Ellipse
 
     fill, x, y = FILLS[block % len(FILLS)], *spot.place
@@ -127,9 +129,24 @@ def _draw_spot(axes: "Axes", spot: Spot, block: int, numbered: bool) -> None:
         markeredgewidth=0.9,
         zorder=5,
     )
-    if numbered:
+
+
+def _number_spots(axes: "Axes", scene: Scene) -> None:
+    """Put each number on the side of its ball that is away from the nearest other one."""
+    for spot in scene.spots:
+        others = [other.place - spot.place for other in scene.spots if other is not spot]
+        nearest = min(others, key=lambda way: float(np.hypot(*way)), default=np.array([-1.0, 0.0]))
+        sign = -1 if nearest[0] > 0 else 1
         axes.annotate(
-            str(spot.number), (x, y), xytext=(5.5, 4.5), textcoords="offset points", fontsize=9, color=INK, zorder=6
+            str(spot.number),
+            (float(spot.place[0]), float(spot.place[1])),
+            xytext=(5.5 * sign, 4.5),
+            textcoords="offset points",
+            ha="left" if sign > 0 else "right",
+            fontsize=9,
+            color=INK,
+            bbox={"boxstyle": "round,pad=0.06", "facecolor": "white", "alpha": 0.65, "linewidth": 0},
+            zorder=6,
         )
 
 
@@ -154,15 +171,17 @@ def _name_sides(axes: "Axes", scene: Scene) -> None:
 
 
 def _frame(axes: "Axes", scene: Scene) -> None:
-    """Show the whole field and every ball that is not absurdly far off."""
-    far = scene.plan.reach
-    places = np.array([spot.place for spot in scene.spots]).reshape(-1, 2)
-    edge = scene.plan.fence if scene.plan.fence is not None else np.zeros((0, 2))
-    half = max(far * np.sin(pi / 4), *np.abs(np.vstack([places, edge, [[0, 0]]])[:, 0]))
-    top = max(far, *np.vstack([places, edge, [[0, 0]]])[:, 1])
-    low = min(0.0, *np.vstack([places, [[0, 0]]])[:, 1])
-    axes.set_xlim(-1.06 * half, 1.06 * half)
-    axes.set_ylim(low - 0.05 * top, 1.03 * top)
+    """Show the whole field, and every ball with its oval."""
+    plan = scene.plan
+    corners = [np.zeros((1, 2)), plan.reach * np.array([[-np.sin(pi / 4), 1.0], [np.sin(pi / 4), 1.0]])]
+    corners += [plan.fence] if plan.fence is not None else []
+    for spot in scene.spots:
+        spread = np.zeros(2) if spot.covariance is None else NINE_IN_TEN_PLANE * np.sqrt(np.diag(spot.covariance))
+        corners.append(np.array([spot.place - spread, spot.place + spread]))
+    low, high = np.vstack(corners).min(axis=0), np.vstack(corners).max(axis=0)
+    half = max(-low[0], high[0]) + 0.09 * plan.reach  # distances stand left of the foul line
+    axes.set_xlim(-half, half)
+    axes.set_ylim(low[1] - 0.05 * plan.reach, high[1] + 0.03 * plan.reach)
 
 
 def _draw_legend(axes: "Axes", scene: Scene) -> None:

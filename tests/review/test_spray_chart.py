@@ -80,7 +80,8 @@ def test_a_lesson_without_landing_spots_or_fence_still_has_a_chart(tmp_path: Pat
 
 
 def test_a_ball_far_beyond_the_fence_is_still_in_the_picture(tmp_path: Path) -> None:
-    figure = chart(tmp_path, (replace(HIT, landing_m=(100.0, 130.0)),), units="metric")
-    axes = figure.axes[0]
-    assert axes.get_xlim()[1] > 100
-    assert axes.get_ylim()[1] > 130
+    far = replace(HIT, landing_m=(100.0, 130.0), landing_cov_m2=((4.0, 0.0), (0.0, 100.0)))
+    axes = chart(tmp_path, (far,), units="metric").axes[0]
+    # With its oval: 2.146 standard deviations of 2 m and 10 m on (0.9 = 1 - exp(-r²/2)).
+    assert axes.get_xlim()[1] > 104.3
+    assert axes.get_ylim()[1] > 151.5
