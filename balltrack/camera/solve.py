@@ -45,7 +45,7 @@ WORST_NOISE_RATIO = 8.0  # marks that miss by more than this times the expected 
 POOR_NOISE_RATIO = 2.5
 LOOSE_FOCAL_SHARE = 0.06
 FEWEST_DEGREES = 1.5  # of freedom: four marks on an unknown lens leave about 1, five about 3
-LOOSE_PLACE_SHARE = 0.25  # of the distance to the nearest mark
+LOOSE_PLACE_SHARE = 0.5  # of the distance to the nearest mark
 
 NO_POSE = (
     "no upright camera above the ground sees the marks so; check their names, and mark them on the upright picture"
@@ -299,7 +299,7 @@ def _check_quality(fit: Fit, points_field_m: Floats, expected_sd_px: float) -> N
     if place_sd_m > LOOSE_PLACE_SHARE * distance_m:
         raise CalibrationError(
             f"the marks leave the camera's place open by {place_sd_m:.1f} m (nearest mark {distance_m:.1f} m away); "
-            f"{ADVICE}, far from the others"
+            f"state horizontal_fov_deg, or {ADVICE}, far from the others"
         )
 
 
