@@ -4,6 +4,7 @@ import contextlib
 import functools
 import multiprocessing
 import os
+import signal
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
@@ -153,7 +154,8 @@ def run_clips(clips: Sequence[Clip], measure: MeasureClip, workers: int) -> Iter
 def _run_together(clips: Sequence[Clip], measure: MeasureClip, workers: int) -> Iterator[ClipDone]:
     """Yield clips as they are done; end early, without the rest, where a process dies."""
     with _pool(min(workers, len(clips))) as pool:
-        futures = {pool.submit(measure, clip): clip for clip in clips}
+        with _interrupt_held():  # a worker is born with it held, and so never sees Ctrl-C
+            futures = {pool.submit(measure, clip): clip for clip in clips}
         for future in as_completed(futures):
             try:
                 yield _done(futures[future], future)
@@ -197,9 +199,20 @@ def _pool(workers: int) -> Iterator[ProcessPoolExecutor]:
                 os.environ.pop(name, None)
 
 
-def _start_worker() -> None:
-    import signal
+@contextlib.contextmanager
+def _interrupt_held() -> Iterator[None]:
+    """Deliver Ctrl-C only after the body, where the system can."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
+
+def _start_worker() -> None:
     import cv2
 
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C reaches all of a terminal; the parent ends the workers

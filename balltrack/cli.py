@@ -49,14 +49,13 @@ def measure(lesson_dir: Path, units: Literal["us", "metric"], workers: int | Non
     """
     try:
         from balltrack.batch import measure_lesson
-    except ImportError as error:
-        _explain_import(error)
-    from balltrack.terminal import ProgressLine, print_outcome
+        from balltrack.terminal import ProgressLine, print_outcome
 
-    try:
         with ProgressLine() as progress:
             outcome = measure_lesson(lesson_dir, workers, units, progress.show)
         print_outcome(outcome, units)
+    except ImportError as error:
+        _explain_import(error)
     except MeasureError as error:
         click.echo(error, err=True)
         sys.exit(WRONG_INPUT)

@@ -52,7 +52,7 @@ def print_outcome(outcome: "LessonOutcome", units: Units) -> None:
     if outcome.swings:
         console.print(swing_table(outcome.swings, units))
         console.print(f"{OUTCOME_MEANS}\n{wording.PLUS_MINUS_MEANS}\n{wording.DIRECTION_MEANS}", style="dim")
-    else:
+    elif not outcome.stopped:
         console.print("No swing was found in any clip; is the camera on the batter, and is there sound or a ball?")
     for heading, lines in (
         ("Why swings have no numbers", _reasons(outcome.swings)),
