@@ -9,17 +9,18 @@ from balltrack.air import speed_of_sound_mps
 from balltrack.camera.solve import SolvedCamera, solve
 from balltrack.contact import Cue, Stir, StirMeter, find_cues, one_swing_each, sound_delay_s
 from balltrack.errors import FlightError, MeasureError, VideoError
-from balltrack.flight.evidence import ContactPrior, Setting
-from balltrack.flight.fit import FlightFit, fit_flight
+from balltrack.flight.evidence import ContactPrior, Setting, with_resting_ball
+from balltrack.flight.fit import FlightFit, fit_flight, seen_at_contact
 from balltrack.flight.guesses import usual_flight, usual_launch
 from balltrack.flight.landing import land
-from balltrack.lesson import Clip, Lesson
+from balltrack.lesson import Clip, Lesson, tee_base_m
 from balltrack.onset import find_onsets
 from balltrack.records.describe import Label, measured, refuse_vague, unmeasured
 from balltrack.records.swing import Swing, swing_id
 from balltrack.track.arcs import View
 from balltrack.track.ball import BallTrack, without_outliers
 from balltrack.track.follow import Guide, follow
+from balltrack.track.rest import resting_ball
 from balltrack.track.search import (
     AFTER_S,
     BEFORE_S,
@@ -171,12 +172,17 @@ def _without_ball(cues: Sequence[Cue], label: Label, reasons: list[str]) -> Swin
 
 
 def _follow_hit(clip: Clip, cue: Cue, info: ClipInfo, setup: Setup) -> _Hit:
-    view, prior = setup.view, contact_prior(cue, None)
+    view, prior = setup.view, contact_prior(cue, tee_base_m(clip, setup.lesson))
     window = Window(clip.path, cue.time_s - BEFORE_S, cue.time_s + AFTER_S)
     background = learn_empty_field(window, cue)
     candidates = gather(window, background, size_limits(view, 1 / info.nominal_fps))
     linked = find_batted_ball(candidates, view, prior)
     frames = (frame for frame in window if frame.time_s > linked.contact_s - 0.5 / info.nominal_fps)
     track = follow(frames, background, Guide(linked.arc, linked.covariance, FIRST_EXPOSURE_S), view, prior)
-    contact = ContactPrior(cue.time_s, float(np.hypot(cue.sd_s, 0.002)), prior.mean[:3], prior.sd[:3])
-    return _Hit(cue, linked.evidence, track, fit_flight(track, contact, setup.setting, usual_launch(linked.arc, setup.setting)))
+    contact = ContactPrior(cue.time_s, cue.sd_s, prior.mean[:3], prior.sd[:3])
+    fit = fit_flight(track, contact, setup.setting, usual_launch(linked.arc, setup.setting))
+    spot_px, width_px = seen_at_contact(fit, setup.setting)
+    rest = resting_ball(window, background, fit.contact_s, spot_px, width_px)
+    if rest is not None:
+        fit = fit_flight(track, with_resting_ball(contact, rest), setup.setting, fit.launch)
+    return _Hit(cue, linked.evidence, track, fit)

@@ -11,6 +11,7 @@ from balltrack.field import Ball
 from balltrack.flight.forces import LIFT_SIDE_PRIOR, LIFT_UP_PRIOR, air_factor
 from balltrack.flight.path import LONGEST_FLIGHT_S, Launch, Medium, fly
 from balltrack.track.ball import BallTrack
+from balltrack.track.centre import BallImage
 from balltrack.units import Floats
 
 FLIGHT_PARAMETERS = (
@@ -28,17 +29,21 @@ FLIGHT_PARAMETERS = (
 """What a fit finds, in the order of its covariance: centre and velocity at contact, its time, drag, lift."""
 
 FLIGHT = len(FLIGHT_PARAMETERS)
-SIZE = FLIGHT  # index of the log of (apparent diameter measured / expected); the whitened camera follows
+SIZE = FLIGHT  # index of the log of (apparent diameter measured / expected), alike at any distance
+EDGE = FLIGHT + 1  # index of the pixels by which every diameter is measured too large
+CAMERA = FLIGHT + 2  # the whitened camera follows
 
-# Blur and compression make every ball of a clip look larger or smaller alike (common practice, no source).
-SIZE_BIAS_SD = 0.03
-RESTING_SIZE_BIAS_SD = 0.015  # of a ball at rest, which does not blur
+# A shaded or bright ball looks smaller or larger by a share of its size; blur, sharpening and compression shift its
+# edges by a part of a pixel, which matters the more the further it is. Both are alike in all frames of a clip
+# (judgement from rendered and filmed balls, no source).
+SIZE_BIAS_SD = 0.015
+EDGE_BIAS_SD_PX = 0.4
 # Of each velocity component: batted balls of the hardest hitters stay below 55 m/s (123 mph; common practice, no
 # source). It holds the search when few rows say little, and moves a good fit by a few mm/s.
 VELOCITY_SD_MPS = 60.0
 EARLIEST_S = -1.0  # a row further before the contact is flown as if it were so early: the search may step that wildly
-# Changes that matter, to scale the search: 0.1 m, 1 m/s, 10 ms, a tenth of a coefficient, 3 %, a camera sd.
-SCALE = np.array([0.1] * 3 + [1.0] * 3 + [0.01] + [0.1] * 3 + [0.03])
+# Changes that matter, to scale the search: 0.1 m, 1 m/s, 10 ms, a tenth of a coefficient, 3 %, 0.3 px, a camera sd.
+SCALE = np.array([0.1] * 3 + [1.0] * 3 + [0.01] + [0.1] * 3 + [0.03, 0.3])
 SMALLEST_SHARE = 1e-9  # of the camera's variance: what is below is rounding, not freedom
 
 
@@ -79,6 +84,18 @@ class ContactPrior:
     pixel_sd_px: float = 1.0
     diameter_px: float | None = None  # of the ball seen there at rest
     diameter_sd_px: float = 1.0
+
+
+def with_resting_ball(contact: ContactPrior, ball: BallImage) -> ContactPrior:
+    """Add the ball seen at rest where contact was."""
+    pixel_sd_px = float(np.sqrt(np.trace(ball.centre_cov_px2) / 2))
+    return replace(
+        contact,
+        pixel_px=ball.centre_px,
+        pixel_sd_px=float(np.hypot(pixel_sd_px, 0.3)),  # the bat carries the ball a little before it leaves
+        diameter_px=ball.diameter_px,
+        diameter_sd_px=ball.diameter_sd_px,
+    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -137,7 +154,7 @@ class Evidence:
 
     def cameras(self, vectors: Floats) -> Floats:
         """(b, 11) camera parameters of (b, p) parameter vectors."""
-        return np.asarray(self.setting.camera.parameters + vectors[:, SIZE + 1 :] @ self.camera_basis.T)
+        return np.asarray(self.setting.camera.parameters + vectors[:, CAMERA:] @ self.camera_basis.T)
 
     def positions(self, vectors: Floats) -> Floats:
         """(b, n, 3) where each flight has the ball at each row's time, the readout's own error included. [m]"""
@@ -155,7 +172,7 @@ class Evidence:
             cameras, positions = self.cameras(vectors), self.positions(vectors)
             pixel = (project_parameters(positions, cameras) - self.centre_px) / self.centre_sd_px
             expected_px = apparent_diameter_px(positions, cameras, self.setting.ball.diameter_m)
-            size = (np.log(expected_px / self.diameter_px) + vectors[:, SIZE, None]) / self.size_sd
+            size = np.log(_seen_px(expected_px, vectors) / self.diameter_px) / self.size_sd
             return Blocks(pixel, np.where(np.isfinite(self.diameter_px), size, 0.0), self._prior(vectors, cameras))
 
     @property
@@ -174,17 +191,23 @@ class Evidence:
             (vectors[:, 8:9] - LIFT_UP_PRIOR.mean) / LIFT_UP_PRIOR.sd,
             (vectors[:, 9:10] - LIFT_SIDE_PRIOR.mean) / LIFT_SIDE_PRIOR.sd,
             vectors[:, SIZE : SIZE + 1] / size_sd,
-            vectors[:, SIZE + 1 :],
+            vectors[:, EDGE : EDGE + 1] / EDGE_BIAS_SD_PX,
+            vectors[:, CAMERA:],
         ]
         start = vectors[:, None, :3]
         if contact.pixel_px is not None:
             parts.append((project_parameters(start, cameras)[:, 0] - contact.pixel_px) / contact.pixel_sd_px)
         if contact.diameter_px is not None:
             expected_px = apparent_diameter_px(start, cameras, ball.diameter_m)
-            relative = (contact.diameter_sd_px / contact.diameter_px, ball.diameter_sd_m / ball.diameter_m)
-            sd = np.hypot(np.linalg.norm(relative), RESTING_SIZE_BIAS_SD)
-            parts.append(np.log(expected_px / contact.diameter_px) / sd)
+            seen_px = _seen_px(expected_px, vectors)
+            parts.append((seen_px - contact.diameter_px) / contact.diameter_sd_px)
         return np.concatenate(parts, axis=1)
+
+
+def _seen_px(expected_px: Floats, vectors: Floats) -> Floats:
+    """(b, n) diameters as measured, with the bias of (b, p) parameter vectors."""
+    biased = expected_px * np.exp(vectors[:, SIZE, None]) + vectors[:, EDGE, None]
+    return np.asarray(np.maximum(biased, 0.1))
 
 
 def gather(track: BallTrack, contact: ContactPrior, setting: Setting, rows: NDArray[np.bool_]) -> Evidence:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from balltrack.camera.model import project_parameters
+from balltrack.camera.model import apparent_diameter_px, project_parameters
 from balltrack.errors import FlightError
 from balltrack.flight.evidence import FLIGHT, ContactPrior, Evidence, Setting, Trust, gather
 from balltrack.flight.path import LONGEST_FLIGHT_S, Launch
@@ -95,6 +95,13 @@ class FlightFit:
 
     def _velocity_sd(self) -> Floats:
         return speed_and_angle_sds(self.launch.velocity_mps, self.covariance[3:6, 3:6])
+
+
+def seen_at_contact(fit: FlightFit, setting: Setting) -> tuple[Floats, float]:
+    """Where the ball is seen at contact, (2,), and its diameter there. [px]"""
+    place = fit.contact_m[None]
+    width_px = apparent_diameter_px(place, fit.camera_parameters, setting.ball.diameter_m)
+    return project_parameters(place, fit.camera_parameters)[0], float(width_px[0])
 
 
 def fit_flight(track: BallTrack, contact: ContactPrior, setting: Setting, start: Launch | None = None) -> FlightFit:

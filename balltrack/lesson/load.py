@@ -4,6 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+
 from balltrack.air import (
     STANDARD_PRESSURE_PA,
     UNKNOWN_HUMIDITY,
@@ -34,7 +36,7 @@ from balltrack.lesson.lesson_toml import (
     LessonTable,
     TomlFile,
 )
-from balltrack.units import KG_PER_OZ, M_PER_FT, M_PER_IN
+from balltrack.units import KG_PER_OZ, M_PER_FT, M_PER_IN, Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,3 +186,10 @@ def _notices(table: LessonTable, clips: Sequence[Clip], pitching_m: float) -> li
             "if it is not, give pitching_distance_ft under [field]"
         )
     return notices
+
+
+def tee_base_m(clip: Clip, lesson: Lesson) -> Floats | None:
+    """(3,) foot of the tee that held the ball of this clip; None where there was no tee or its place is not marked."""
+    if clip.delivery != "tee":
+        return None
+    return next((np.asarray(mark.point_field_m, dtype=np.float64) for mark in lesson.marks if mark.name == "tee_base"), None)

@@ -16,7 +16,7 @@ class BallTrack:
     centre_px: Floats  # (n, 2) u, v of the ball at mid-exposure
     centre_sd_px: Floats  # (n, 2) one standard deviation along u and v
     diameter_px: Floats  # (n,) apparent diameter
-    diameter_sd_px: Floats  # (n,)
+    diameter_sd_px: Floats  # (n,) NaN where too small to be sized
     used: NDArray[np.bool_]  # (n,) whether the flight is fitted to this row
     source: tuple[str, ...]  # (n,) what found it: "motion", ...
     reason: tuple[str, ...]  # (n,) why a row is not used; empty where it is

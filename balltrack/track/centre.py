@@ -288,7 +288,7 @@ def _image(fit: _Fit, patch: _Patch, expected: Expected) -> BallImage:
         reason = "not the ball's size"
     floor = 0.08 + 0.006 * diameter  # what no model of a ball in a phone's picture undercuts: seams, shade, compression
     covariance = fit.covariance[:2, :2] + floor**2 * np.eye(2)
-    width_sd = diameter * float(np.hypot(np.sqrt(fit.covariance[2, 2]), 0.02))
+    width_sd = float(np.hypot(diameter * np.hypot(np.sqrt(fit.covariance[2, 2]), 0.02), 0.1))
     return BallImage(centre, covariance, diameter, width_sd, float(np.exp(fit.shape[3])), fit.match, reason)
 
 

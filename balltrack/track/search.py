@@ -1,7 +1,6 @@
 """The batted ball of one swing: is there one, and which of the things that move is it."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -19,8 +18,8 @@ BEFORE_S, AFTER_S = 0.35, 2.3  # the stretch of a clip in which a swing's ball i
 EMPTY_FIELD_S = (-0.15, 1.7)  # the empty field is learnt from here, while the batter stands as after contact
 EMPTY_FIELD_FRAMES = 19
 
-CONTACT_SD_M = np.array([0.25, 0.4, 0.3])  # contact points of all deliveries; common practice, no source
-TEE_SD_M = np.array([0.12, 0.12, 0.35])
+CONTACT_SD_M = np.array([0.22, 0.32, 0.28])  # contact points of all deliveries; common practice, no source
+TEE_SD_M = np.array([0.06, 0.06, 0.3])  # a tee leans, and its foot is not marked to the centimetre
 LIFT, LIFT_SD = np.array([0.1, 0.0]), np.array([0.13, 0.1])  # coefficients: 0 to 3000 rpm, mostly backspin
 VELOCITY_MPS, VELOCITY_SD_MPS = np.array([0.0, 20.0, 6.0]), np.array([17.0, 18.0, 11.0])
 
@@ -29,16 +28,11 @@ LEAST_HITS, LEAST_BEYOND_REACH = 4, 2
 PITCH_HITS = 4
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Tee:
-    """Where the ball rests before contact."""
-
-    position_m: Floats  # (3,)
-
-
-def contact_prior(cue: Cue, tee: Tee | None) -> Prior:
-    """What is known of a batted ball before it is seen."""
-    place, place_sd = (CONTACT_M, CONTACT_SD_M) if tee is None else (tee.position_m, TEE_SD_M)
+def contact_prior(cue: Cue, tee_base_m: Floats | None) -> Prior:
+    """What is known of a batted ball before it is seen; ``tee_base_m`` (3,) where a tee of known place holds it."""
+    place, place_sd = CONTACT_M, CONTACT_SD_M
+    if tee_base_m is not None:
+        place, place_sd = np.array([*tee_base_m[:2], CONTACT_M[2]]), TEE_SD_M
     return Prior(
         np.array([*place, *VELOCITY_MPS, cue.time_s, *LIFT]),
         np.array([*place_sd, *VELOCITY_SD_MPS, cue.sd_s, *LIFT_SD]),
