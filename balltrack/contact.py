@@ -24,8 +24,10 @@ STIR_STEP = 14  # luma difference that counts as moved
 SWING_S = 0.45  # start of the swing to the end of its follow-through; common practice, no source
 STIR_RISE = 2.2  # a swing stirs the zone so many times more than the clip's middle does
 STIR_SHARE = 0.004  # and at least this share of the zone's pixels
+FEWEST_STIRS = 5
 APART_S = 0.9  # two swings by one batter lie further apart
-HEARD_SD_S = 0.004  # a crack's onset against the frames' clock, on one phone
+HEARD_SD_S = 0.005  # a crack's onset against the frames' clock, on one phone
+STRETCHED_SD_S = 0.05  # the same where a slow-motion file is stored stretched: one real one was 57 ms late
 SEEN_SD_S = 0.05  # the stir's peak against contact
 SWING_TO_CRACK_S = 0.3  # a crack belongs to a swing that peaks within this time of it
 
@@ -103,8 +105,15 @@ def sound_delay_s(camera: Camera, sound_mps: float) -> float:
     return float(np.linalg.norm(camera.position_field_m - CONTACT_M)) / sound_mps
 
 
-def find_cues(onsets: Sequence[Onset] | None, stir: Stir, delay_s: float) -> tuple[Cue, ...]:
+def heard_sd_s(time_scale: float) -> float:
+    """How well a sound dates a picture of a clip whose file time runs ``time_scale`` times too slowly. [s]"""
+    return HEARD_SD_S if time_scale == 1.0 else STRETCHED_SD_S
+
+
+def find_cues(onsets: Sequence[Onset] | None, stir: Stir, delay_s: float, sd_s: float) -> tuple[Cue, ...]:
     """List the moments at which a bat may have met a ball, in order of time.
+
+    Where neither sound nor stir stands out, the strongest stir is one, on trial.
 
     Parameters
     ----------
@@ -113,10 +122,12 @@ def find_cues(onsets: Sequence[Onset] | None, stir: Stir, delay_s: float) -> tup
     stir : Stir
     delay_s : float
         The sound's way to the phone. [s]
+    sd_s : float
+        Of the sounds' times against the frames'. [s]
     """
     peaks = _swings(stir)
     heard = [
-        Cue(onset.time_s - delay_s, float(np.hypot(onset.time_sd_s, HEARD_SD_S)), True, onset.strength_db, 0.0)
+        Cue(onset.time_s - delay_s, float(np.hypot(onset.time_sd_s, sd_s)), True, onset.strength_db, 0.0)
         for onset in onsets or ()
     ]
     cues: list[Cue] = []
@@ -125,16 +136,22 @@ def find_cues(onsets: Sequence[Onset] | None, stir: Stir, delay_s: float) -> tup
         swung = max((peak.swung for peak in near), default=0.0)
         cues.append(Cue(cue.time_s, cue.sd_s, True, cue.strength_db, swung))
     matched = [cue.time_s for cue in cues if cue.swung]
-    cues += [replace(peak, silent=onsets is None) for peak in peaks if all(abs(peak.time_s - time) >= SWING_TO_CRACK_S for time in matched)]
+    cues += [
+        replace(peak, silent=onsets is None)
+        for peak in peaks
+        if all(abs(peak.time_s - time) >= SWING_TO_CRACK_S for time in matched)
+    ]
+    if not cues and len(stir.share) >= FEWEST_STIRS:
+        cues = [Cue(float(stir.time_s[np.argmax(stir.share)]), 2 * SEEN_SD_S, False, 0.0, 0.0, silent=onsets is None)]
     return tuple(sorted(cues, key=lambda cue: cue.time_s))
 
 
 def _swings(stir: Stir) -> list[Cue]:
     """Peaks of the stir that stand out as a swing does, strongest first, APART_S from each other."""
-    if len(stir.share) < 5:
+    if len(stir.share) < FEWEST_STIRS:
         return []
     step = max(float(np.median(np.diff(stir.time_s))), 1e-3)
-    width = max(int(round(0.05 / step)), 1)
+    width = max(round(0.05 / step), 1)
     smooth = np.convolve(stir.share, np.ones(width) / width, mode="same")
     usual = max(float(np.median(smooth)), STIR_SHARE / STIR_RISE)
     peaks: list[Cue] = []

@@ -3,11 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from balltrack.air import speed_of_sound_mps
 from balltrack.camera.solve import SolvedCamera, solve
-from balltrack.contact import Cue, Stir, StirMeter, find_cues, one_swing_each, sound_delay_s
+from balltrack.contact import Cue, Stir, StirMeter, find_cues, heard_sd_s, one_swing_each, sound_delay_s
 from balltrack.errors import FlightError, MeasureError, VideoError
 from balltrack.flight.evidence import ContactPrior, Setting, with_resting_ball
 from balltrack.flight.fit import FlightFit, fit_flight, seen_at_contact
@@ -87,7 +85,7 @@ def measure_clip(clip: Clip, setup: Setup) -> ClipResult:
     info = probe(clip.path)
     check_size(info, setup)
     stir = _watch(clip, setup)
-    cues = _listen(clip, stir, setup)
+    cues = _listen(clip, info, stir, setup)
     swings: list[Swing] = []
     tracks: list[tuple[str, BallTrack]] = []
     for group in one_swing_each(cues):
@@ -130,10 +128,10 @@ def _watch(clip: Clip, setup: Setup) -> Stir:
     return meter.stir()
 
 
-def _listen(clip: Clip, stir: Stir, setup: Setup) -> tuple[Cue, ...]:
-    sound = read_sound(clip.path)
+def _listen(clip: Clip, info: ClipInfo, stir: Stir, setup: Setup) -> tuple[Cue, ...]:
+    sound = read_sound(clip.path, info)
     delay = sound_delay_s(setup.solved.camera, speed_of_sound_mps(setup.lesson.air.temperature_c))
-    return find_cues(find_onsets(sound) if sound else None, stir, delay)
+    return find_cues(find_onsets(sound) if sound else None, stir, delay, heard_sd_s(info.time_scale))
 
 
 def _measure_swing(
@@ -167,7 +165,9 @@ def _without_ball(cues: Sequence[Cue], label: Label, reasons: list[str]) -> Swin
     if any(cue.heard for cue in swung):
         return unmeasured(label, False, f"contact was heard, but the ball was not found: {reasons[0]}")
     if all(cue.silent for cue in swung):
-        return unmeasured(label, False, f"no ball was found and the clip has no sound, so it may be a miss: {reasons[0]}")
+        return unmeasured(
+            label, False, f"no ball was found and the clip has no sound, so it may be a miss: {reasons[0]}"
+        )
     return unmeasured(label, True, "a swing, but no crack was heard and no batted ball was seen")
 
 

@@ -1,4 +1,4 @@
-"""Exact unit conversions, and the array type that all rooms use. SI inside; these serve where a person reads or writes."""
+"""Exact unit conversions for where a person reads or writes, and the array type of all rooms. SI inside."""
 
 import numpy as np
 from numpy.typing import NDArray

@@ -67,4 +67,4 @@ def _median_and_sd(planes: Sequence[Bytes]) -> tuple[Bytes, NDArray[np.float32]]
 
 
 def _as_bytes(values: NDArray[np.floating]) -> Bytes:
-    return np.rint(values).astype(np.uint8)
+    return np.asarray(np.rint(values), dtype=np.uint8)

@@ -34,22 +34,18 @@ def find_candidates(frame: Frame, background: Background, limits: SizeLimits) ->
     limits : SizeLimits
         Larger regions are people, bats and shadows.
     """
-    luma_change = cv2.absdiff(match_exposure(frame.luma, background.luma), background.luma)
+    luma_change = _difference(match_exposure(frame.luma, background.luma), background.luma)
     changed = _changed_mask(frame, background, luma_change)
     outlines, _ = cv2.findContours(changed, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
     boxes = np.array([cv2.boundingRect(outline) for outline in outlines], dtype=np.int64).reshape(-1, 4)
-    fits = (boxes[:, 2:].max(axis=1, initial=0) <= limits.longest_px) & (
-        boxes[:, 2] * boxes[:, 3] >= SMALLEST_AREA_PX
-    )
+    fits = (boxes[:, 2:].max(axis=1, initial=0) <= limits.longest_px) & (boxes[:, 2] * boxes[:, 3] >= SMALLEST_AREA_PX)
     rows = [_describe(frame, background, luma_change, changed, box) for box in boxes[fits]]
     kept = [row for row in rows if row is not None and row[2] <= limits.widest_px]
     if not kept:
         return no_candidates(frame.time_s)
     kept.sort(key=lambda row: -row[9])
     table = np.array(kept[:MOST_CANDIDATES], dtype=np.float64)
-    return Candidates(
-        frame.time_s, table[:, 0:2], table[:, 2], table[:, 3], table[:, 4:6], table[:, 6:9], table[:, 9]
-    )
+    return Candidates(frame.time_s, table[:, 0:2], table[:, 2], table[:, 3], table[:, 4:6], table[:, 6:9], table[:, 9])
 
 
 def match_exposure(luma: Bytes, reference: Bytes) -> Bytes:
@@ -59,11 +55,15 @@ def match_exposure(luma: Bytes, reference: Bytes) -> Bytes:
     if abs(shift) < 1.0:
         return luma
     gain = (float(np.median(target)) + 1.0) / (float(np.median(sample)) + 1.0)
-    return cv2.convertScaleAbs(luma, alpha=gain)
+    return np.asarray(cv2.convertScaleAbs(luma, alpha=gain), dtype=np.uint8)
+
+
+def _difference(one: Bytes, other: Bytes) -> Bytes:
+    return np.asarray(cv2.absdiff(one, other), dtype=np.uint8)
 
 
 def _changed_mask(frame: Frame, background: Background, luma_change: Bytes) -> Bytes:
-    chroma_change = cv2.add(cv2.absdiff(frame.cb, background.cb), cv2.absdiff(frame.cr, background.cr))
+    chroma_change = cv2.add(_difference(frame.cb, background.cb), _difference(frame.cr, background.cr))
     chroma_mask = cv2.compare(chroma_change, background.chroma_limit, cv2.CMP_GT)
     luma_mask = cv2.compare(luma_change, background.luma_limit, cv2.CMP_GT)
     height, width = luma_mask.shape
@@ -89,7 +89,10 @@ def _describe(
     u = float((weight * columns).sum() / total)
     v = float((weight * rows).sum() / total)
     du, dv = columns - u, rows - v
-    suu, svv, suv = (float((weight * part).sum() / total) + add for part, add in ((du * du, 1 / 12), (dv * dv, 1 / 12), (du * dv, 0.0)))
+    suu, svv, suv = (
+        float((weight * part).sum() / total) + add
+        for part, add in ((du * du, 1 / 12), (dv * dv, 1 / 12), (du * dv, 0.0))
+    )
     half_sum, half_difference = (suu + svv) / 2, (suu - svv) / 2
     root = float(np.hypot(half_difference, suv))
     angle = 0.5 * float(np.arctan2(suv, half_difference))

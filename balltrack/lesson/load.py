@@ -192,4 +192,6 @@ def tee_base_m(clip: Clip, lesson: Lesson) -> Floats | None:
     """(3,) foot of the tee that held the ball of this clip; None where there was no tee or its place is not marked."""
     if clip.delivery != "tee":
         return None
-    return next((np.asarray(mark.point_field_m, dtype=np.float64) for mark in lesson.marks if mark.name == "tee_base"), None)
+    return next(
+        (np.asarray(mark.point_field_m, dtype=np.float64) for mark in lesson.marks if mark.name == "tee_base"), None
+    )

@@ -290,5 +290,3 @@ def _image(fit: _Fit, patch: _Patch, expected: Expected) -> BallImage:
     covariance = fit.covariance[:2, :2] + floor**2 * np.eye(2)
     width_sd = float(np.hypot(diameter * np.hypot(np.sqrt(fit.covariance[2, 2]), 0.02), 0.1))
     return BallImage(centre, covariance, diameter, width_sd, float(np.exp(fit.shape[3])), fit.match, reason)
-
-

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from balltrack.detect.background import Background
-from balltrack.track.arcs import TIME, Prior, Seen, View, bend, sight, spread_px
+from balltrack.track.arcs import Prior, Seen, View, bend, sight, spread_px
 from balltrack.track.ball import BallTrack
 from balltrack.track.centre import BallImage, Expected, find_ball
 from balltrack.units import Floats

@@ -257,7 +257,7 @@ def _match(
     index = np.full((len(arcs), count), -1, dtype=np.intp)
     gain = np.zeros((len(arcs), count))
     visible = _in_sight(now, view)
-    for k in np.flatnonzero(inside.any(axis=0)):
+    for k in np.flatnonzero(inside.any(axis=0)).tolist():
         rows = np.flatnonzero(pool.frame == k)
         index[:, k], gain[:, k] = _match_frame(now, spread[:, k], pool, rows, k)
     gain[~(visible & inside)] = 0.0

@@ -42,8 +42,7 @@ def contact_prior(cue: Cue, tee_base_m: Floats | None) -> Prior:
 def learn_empty_field(frames: Iterable[Frame], cue: Cue) -> Background:
     """Take the median of frames spread over the flight."""
     start, stop = cue.time_s + EMPTY_FIELD_S[0], cue.time_s + EMPTY_FIELD_S[1]
-    inside = [frame for frame in _spread(frames, start, stop)]
-    return median_background(inside)
+    return median_background(_spread(frames, start, stop))
 
 
 def _spread(frames: Iterable[Frame], start_s: float, stop_s: float) -> list[Frame]:
