@@ -172,7 +172,7 @@ def _without_ball(cues: Sequence[Cue], label: Label, reasons: list[str]) -> Swin
 
 
 def _follow_hit(clip: Clip, cue: Cue, info: ClipInfo, setup: Setup) -> _Hit:
-    view, prior = setup.view, contact_prior(cue, tee_base_m(clip, setup.lesson))
+    view, prior = setup.view, contact_prior(cue, tee_base_m(clip, setup.lesson, setup.solved.camera))
     window = Window(clip.path, cue.time_s - BEFORE_S, cue.time_s + AFTER_S)
     background = learn_empty_field(window, cue)
     candidates = gather(window, background, size_limits(view, 1 / info.nominal_fps))

@@ -74,7 +74,7 @@ def check_lens(folder: Path, table: LessonTable, problems: Problems) -> Path | N
 
 
 def place_marks(camera: CameraTable, points: dict[str, Place], problems: Problems) -> tuple[Mark, ...]:
-    """All marks on their places of the field; what is wrong with any goes to ``problems``."""
+    """All marks that have a place on the field; what is wrong with any goes to ``problems``."""
     marks: list[Mark] = []
     first_line: dict[str, int | None] = {}
     for index, entry in enumerate(camera.marks):
@@ -92,16 +92,19 @@ def place_marks(camera: CameraTable, points: dict[str, Place], problems: Problem
     return tuple(marks)
 
 
+def is_free(entry: MarkTable) -> bool:
+    """Whether a mark names something that may stand anywhere, and does not say where."""
+    return entry.point in FREE_POINTS and entry.at_m is None
+
+
 def _place(entry: MarkTable, path: KeyPath, points: dict[str, Place], problems: Problems) -> Place | None:
-    """Where on the field a mark is; None, with a problem, where that cannot be told."""
+    """Where on the field a mark is; None where that is free, or, with a problem, cannot be told."""
     at_m = None if entry.at_m is None else (entry.at_m[0], entry.at_m[1], entry.at_m[2])
     if entry.point is None:
         if at_m is None:
             problems.add(path, "needs point, a named point, or at_m, its place in metres")
         return at_m
     if entry.point in FREE_POINTS:
-        if at_m is None:
-            problems.add((*path, "point"), f'= "{entry.point}" has no fixed place; add at_m = [x, y, z] beside it')
         return at_m
     if at_m is not None:
         problems.add((*path, "at_m"), "stands beside point; give one of the two")

@@ -4,8 +4,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
-
 from balltrack.air import (
     STANDARD_PRESSURE_PA,
     UNKNOWN_HUMIDITY,
@@ -24,7 +22,7 @@ from balltrack.field import (
     named_points,
     pitching_distance_m,
 )
-from balltrack.lesson.checks import Problems, check_lens, check_together, place_marks
+from balltrack.lesson.checks import Problems, check_lens, check_together, is_free, place_marks
 from balltrack.lesson.folder import Clip, Delivery, find_clips, settings_hash
 from balltrack.lesson.lens import Lens
 from balltrack.lesson.lesson_toml import (
@@ -36,7 +34,7 @@ from balltrack.lesson.lesson_toml import (
     LessonTable,
     TomlFile,
 )
-from balltrack.units import KG_PER_OZ, M_PER_FT, M_PER_IN, Floats
+from balltrack.units import KG_PER_OZ, M_PER_FT, M_PER_IN
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +69,7 @@ class Lesson:
     readout: ReadoutPrior | None
     image_size_px: tuple[int, int] | None  # of the picture that was marked, where stated
     marks: tuple[Mark, ...]
+    tee_base_px: tuple[float, float] | None  # where a tee's foot was marked without saying its place
     blocks: tuple[Block, ...]  # those that hold clips, in order
     clips: tuple[Clip, ...]
     notices: tuple[str, ...]  # what was left out and why, one line each
@@ -113,6 +112,7 @@ def load_lesson(folder: Path) -> Lesson:
         readout=_readout(table.camera.readout_ms),
         image_size_px=(size[0], size[1]) if size else None,
         marks=marks,
+        tee_base_px=_tee_base_px(table),
         blocks=_blocks(table, clips),
         clips=clips,
         notices=(*notices, *_notices(table, clips, pitching_m)),
@@ -165,6 +165,10 @@ def _readout(readout_ms: float | None) -> ReadoutPrior | None:
     return None if readout_ms is None else ReadoutPrior(readout_ms / 1000, STATED_READOUT_SD_S)
 
 
+def _tee_base_px(table: LessonTable) -> tuple[float, float] | None:
+    return next(((mark.pixel[0], mark.pixel[1]) for mark in table.camera.marks if is_free(mark)), None)
+
+
 def _blocks(table: LessonTable, clips: Sequence[Clip]) -> tuple[Block, ...]:
     """The blocks that hold clips, in their order."""
     entries = {clip.block: table.blocks.get(clip.block, BlockTable()) for clip in clips}
@@ -186,12 +190,3 @@ def _notices(table: LessonTable, clips: Sequence[Clip], pitching_m: float) -> li
             "if it is not, give pitching_distance_ft under [field]"
         )
     return notices
-
-
-def tee_base_m(clip: Clip, lesson: Lesson) -> Floats | None:
-    """(3,) foot of the tee that held the ball of this clip; None where there was no tee or its place is not marked."""
-    if clip.delivery != "tee":
-        return None
-    return next(
-        (np.asarray(mark.point_field_m, dtype=np.float64) for mark in lesson.marks if mark.name == "tee_base"), None
-    )
