@@ -11,7 +11,7 @@ from balltrack.flight.evidence import ContactPrior, Setting, with_resting_ball
 from balltrack.flight.fit import FlightFit, fit_flight, seen_at_contact
 from balltrack.flight.guesses import usual_flight, usual_launch
 from balltrack.flight.landing import land
-from balltrack.lesson import Clip, Lesson, tee_base_m
+from balltrack.lesson import Clip, Lesson, check_pixels, tee_base_m
 from balltrack.onset import find_onsets
 from balltrack.records.describe import Label, measured, refuse_vague, unmeasured
 from balltrack.records.swing import Swing, swing_id
@@ -69,6 +69,7 @@ class _Hit:
 def prepare(lesson: Lesson) -> Setup:
     """Solve the lesson's camera, for the size of its marked picture or else of its first readable clip."""
     size_px = lesson.image_size_px or _first_size(lesson.clips)
+    check_pixels(lesson, size_px)
     solved = solve(lesson.marks, size_px, lesson.lens.prior(size_px[0]), lesson.readout)
     setting = Setting(solved.camera, lesson.ball, lesson.air)
     return Setup(lesson, solved, setting, View(solved.camera, lesson.ball.diameter_m, usual_flight(setting)))

@@ -73,9 +73,9 @@ def check_lens(folder: Path, table: LessonTable, problems: Problems) -> Path | N
     return path
 
 
-def place_marks(camera: CameraTable, points: dict[str, Place], problems: Problems) -> tuple[Mark, ...]:
-    """All marks that have a place on the field; what is wrong with any goes to ``problems``."""
-    marks: list[Mark] = []
+def place_marks(camera: CameraTable, points: dict[str, Place], problems: Problems) -> tuple[tuple[int, Mark], ...]:
+    """All marks that have a place, with the line of their pixel; what is wrong with any goes to ``problems``."""
+    marks: list[tuple[int, Mark]] = []
     first_line: dict[str, int | None] = {}
     for index, entry in enumerate(camera.marks):
         path: KeyPath = ("camera", "marks", index)
@@ -88,7 +88,8 @@ def place_marks(camera: CameraTable, points: dict[str, Place], problems: Problem
         if name in first_line:
             problems.add(where, f"marks {name} twice; first on line {first_line[name]}")
         first_line.setdefault(name, problems.file.line(where))
-        marks.append(Mark(name, place, (entry.pixel[0], entry.pixel[1])))
+        line = problems.file.line((*path, "pixel")) or 0
+        marks.append((line, Mark(name, place, (entry.pixel[0], entry.pixel[1]))))
     return tuple(marks)
 
 

@@ -69,6 +69,7 @@ class Lesson:
     readout: ReadoutPrior | None
     image_size_px: tuple[int, int] | None  # of the picture that was marked, where stated
     marks: tuple[Mark, ...]
+    mark_lines: tuple[int, ...]  # of lesson.toml, one a mark
     tee_base_px: tuple[float, float] | None  # where a tee's foot was marked without saying its place
     blocks: tuple[Block, ...]  # those that hold clips, in order
     clips: tuple[Clip, ...]
@@ -95,7 +96,7 @@ def load_lesson(folder: Path) -> Lesson:
     ball, fence = _ball(table.ball), _fence(table.field)
     pitching_m = _pitching_m(table.field, ball)
     points = named_points(ball.kind, table.field.base_path_ft * M_PER_FT, pitching_m, fence)
-    marks = place_marks(table.camera, points, problems)
+    marks_at = place_marks(table.camera, points, problems)
     problems.raise_any()
     lens, lens_bytes = _lens(table, lens_path)
     clips, notices = find_clips(folder, {name: block.delivery for name, block in table.blocks.items()})
@@ -111,7 +112,8 @@ def load_lesson(folder: Path) -> Lesson:
         lens=lens,
         readout=_readout(table.camera.readout_ms),
         image_size_px=(size[0], size[1]) if size else None,
-        marks=marks,
+        marks=tuple(mark for _, mark in marks_at),
+        mark_lines=tuple(line for line, _ in marks_at),
         tee_base_px=_tee_base_px(table),
         blocks=_blocks(table, clips),
         clips=clips,
@@ -190,3 +192,16 @@ def _notices(table: LessonTable, clips: Sequence[Clip], pitching_m: float) -> li
             "if it is not, give pitching_distance_ft under [field]"
         )
     return notices
+
+
+def check_pixels(lesson: Lesson, size_px: tuple[int, int]) -> None:
+    """Raise a LessonError, one line a mark, for marks outside a picture of ``size_px`` (width, height)."""
+    width, height = size_px
+    wrong = [
+        f"lesson.toml line {line}: the pixel of {mark.name} = [{mark.pixel_px[0]:g}, {mark.pixel_px[1]:g}] is outside "
+        f"the clips' picture of {width} x {height}; mark it on a frame of this lesson's clips"
+        for line, mark in zip(lesson.mark_lines, lesson.marks, strict=True)
+        if not (mark.pixel_px[0] <= width - 0.5 and mark.pixel_px[1] <= height - 0.5)
+    ]
+    if wrong:
+        raise LessonError("\n".join(wrong))

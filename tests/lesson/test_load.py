@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from balltrack.errors import LessonError
-from balltrack.lesson import load_lesson
+from balltrack.lesson import check_pixels, load_lesson
 from tests.lesson.lessons import GOOD, make_lesson
 
 
@@ -204,3 +204,12 @@ def test_the_settings_hash_follows_the_lesson_and_nothing_else(tmp_path: Path) -
     same = load_lesson(make_lesson(tmp_path / "b", clips=("02-toss/x.mp4",)))
     other = load_lesson(make_lesson(tmp_path / "c", GOOD.replace("275", "276")))
     assert first.settings_hash == same.settings_hash != other.settings_hash
+
+
+def test_a_pixel_outside_the_clips_picture_is_named_with_its_line(tmp_path: Path) -> None:
+    lesson = load_lesson(make_lesson(tmp_path))
+    check_pixels(lesson, (1920, 1080))
+    with pytest.raises(LessonError) as caught:
+        check_pixels(lesson, (1280, 720))
+    assert str(caught.value).startswith("lesson.toml line 17: the pixel of plate_tip = [959.5, 939.5]")
+    assert "1280 x 720" in str(caught.value)
