@@ -8,6 +8,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import shutil
 import subprocess
 import sys
 from collections.abc import Callable, Iterable
@@ -116,6 +117,7 @@ def _install(python: Path, extras: list[str]) -> None:
         if any(sign in done.stdout for sign in NETWORK_SIGNS):
             raise SetupError(f"The package registry does not answer; connect to the network and run again ({where})")
         raise SetupError(f"pip could not install the packages: {_last_line(done.stdout)} ({where})")
+    shutil.rmtree(ROOT / ".mypy_cache", ignore_errors=True)  # it remembers packages that were missing
 
 
 def _check_opencv(python: Path) -> None:
