@@ -4,6 +4,7 @@ import json
 import tempfile
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import asdict, dataclass
+from multiprocessing import get_context
 from pathlib import Path
 
 import numpy as np
@@ -62,7 +63,8 @@ def make_lesson(folder: Path, spec: SceneSpec, takes: list[Take], workers: int =
         if workers == 1:
             rows = _film_some(*jobs[0])
         else:
-            with ProcessPoolExecutor(workers) as pool:
+            # Forked workers would inherit OpenCV's locked threads.
+            with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
                 parts = [pool.submit(_film_some, *job) for job in jobs]
                 rows = [row for part in parts for row in part.result()]
     rows.sort(key=lambda row: row[0])
@@ -205,6 +207,7 @@ def write_lesson_toml(folder: Path, spec: SceneSpec, optics: Optics, takes: list
         f"base_path_ft = {d.base_path_m * feet:.0f}",
         f"fence_ft = {d.fence_m * feet:.1f}",
         "fence_height_ft = 6",
+        f"pitching_distance_ft = {d.pitching_m * feet:.1f}",
         "",
     ]
     lines += ["[camera]"]
