@@ -1,0 +1,1 @@
+"""The accuracy benchmark, in parts: lessons, truth, marks for the measurement, report."""

@@ -1,0 +1,93 @@
+"""The lessons of a benchmark: spread evenly over the set-ups, drawn afresh from a seed, rendered once and kept."""
+
+import hashlib
+import shutil
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from render.lesson import Take, make_lesson
+from render.scene_spec import SceneSpec, draw
+
+ROOT = Path(__file__).resolve().parents[2]
+RENDERER = ROOT / "scripts" / "render"
+CACHE = ROOT / "bench_cache"
+
+PLACES = ("behind", "left45", "side", "right45")
+RATES = (30.0, 60.0, 120.0, 240.0)
+BALLS = ("softball-12", "softball-11", "baseball")
+DELIVERIES = ("tee", "toss", "live")
+LEAD_S, TAIL_S = 0.8, 1.2  # short clips: rendering takes most of the time
+MARK_SD_PX, FOCAL_SD = 0.7, 0.003  # the careful coach that the targets are set for
+
+
+@dataclass(frozen=True, slots=True)
+class BenchLesson:
+    """One lesson to be rendered and measured."""
+
+    number: int  # from 1
+    spec: SceneSpec
+    takes: tuple[Take, ...]
+
+    @property
+    def title(self) -> str:
+        """The set-up in a few words."""
+        s = self.spec
+        return f"{s.place} {s.fps:.0f}/s {s.ball_kind} {s.lines}p {s.light}{' net' if s.net else ''}"
+
+
+def lessons(seed: int, count: int) -> list[BenchLesson]:
+    """``count`` lessons. Any 12 in a row hold each place with each ball once, and three of the four frame rates each.
+
+    Everything else (light, colours, lens, codec, sound, wind, drag law, ...) is the renderer's draw.
+    """
+    rng = np.random.default_rng(seed)
+    places, rates, balls = rng.permutation(PLACES), rng.permutation(RATES), rng.permutation(BALLS)
+    start = int(rng.integers(len(DELIVERIES)))
+    out = []
+    for k in range(count):
+        spec = draw(
+            int(rng.integers(2**31)),
+            place=str(places[k % 4]),
+            fps=float(rates[(k + k // 4) % 4]),
+            ball_kind=str(balls[k % 3]),
+            mark_sd_px=MARK_SD_PX,
+            focal_sd=FOCAL_SD,
+            lead_s=LEAD_S,
+            tail_s=TAIL_S,
+        )
+        out.append(BenchLesson(k + 1, spec, _takes(spec, start + k, rng)))
+    return out
+
+
+def _takes(spec: SceneSpec, turn: int, rng: np.random.Generator) -> tuple[Take, ...]:
+    """A hit of each delivery, one more, and a miss; whose turn the last two are goes round from lesson to lesson."""
+    planned = [(kind, True) for kind in (*DELIVERIES, DELIVERIES[turn % 3])] + [(DELIVERIES[(turn + 1) % 3], False)]
+    planned = [planned[k] for k in rng.permutation(len(planned))]
+    planned.sort(key=lambda pair: DELIVERIES.index(pair[0]))
+    return tuple(
+        Take(k, f"{DELIVERIES.index(kind) + 1:02d}-{kind}", kind, f"swing-{k + 1:02d}.{spec.container}", hit)
+        for k, (kind, hit) in enumerate(planned)
+    )
+
+
+def renderer_version() -> str:
+    """Changes whenever a line of the renderer does: 12 hex digits."""
+    digest = hashlib.sha256()
+    for path in sorted(RENDERER.glob("*.py")):
+        digest.update(path.name.encode() + path.read_bytes())
+    return digest.hexdigest()[:12]
+
+
+def rendered(lesson: BenchLesson, cache: Path = CACHE) -> Path:
+    """The lesson's folder, rendered if this renderer has not done so before. An interrupted render leaves nothing."""
+    key = hashlib.sha256(repr((lesson.spec, lesson.takes)).encode()).hexdigest()[:16]
+    folder = cache / renderer_version() / key
+    if not folder.is_dir():
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryDirectory(dir=folder.parent) as spare:
+            made = Path(spare) / "lesson"
+            make_lesson(made, lesson.spec, list(lesson.takes))
+            shutil.move(made, folder)
+    return folder
