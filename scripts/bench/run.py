@@ -120,9 +120,7 @@ def _detection(truth: TruthSwing, folder: Path, fps: float) -> Detection:
     return detection(truth.rows, used, 1.0 / fps)
 
 
-def _score(
-    number: int, truth: TruthSwing, records: Sequence[Swing], least: Floor, rows: Detection
-) -> SwingScore:
+def _score(number: int, truth: TruthSwing, records: Sequence[Swing], least: Floor, rows: Detection) -> SwingScore:
     record, made_up = match(truth, records)
     good = truth.hit and record is not None and record.outcome == "measured"
     true = true_values(truth) if truth.hit else nothing()
