@@ -168,6 +168,11 @@ def _done(clip: Clip, future: Future[ClipResult]) -> ClipDone:
         return ClipDone(clip, future.result(), "")
     except MeasureError as error:
         return ClipDone(clip, None, _one_line(error, clip))
+    except BrokenProcessPool:
+        raise
+    except Exception as error:  # a fault of ours in one clip must not take the lesson's other swings with it
+        what = " ".join(f"{type(error).__name__}: {error}".split())
+        return ClipDone(clip, None, f"a fault of this program, not of the clip; please report it: {what}")
 
 
 def _one_line(error: MeasureError, clip: Clip) -> str:

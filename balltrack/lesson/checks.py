@@ -44,8 +44,6 @@ def check_together(table: LessonTable, problems: Problems) -> None:
     if isinstance(field.fence_ft, list) and len(field.fence_ft) != FENCE_WAYS:
         allowed = FieldTable.model_fields["fence_ft"].description
         problems.add(("field", "fence_ft"), f"= {_list(field.fence_ft)} is not allowed; give {allowed}")
-    if field.fence_ft is not None and field.fence_height_ft is None:
-        problems.add(("field", "fence_ft"), "needs fence_height_ft beside it")
 
 
 def _check_ball(ball: BallTable, problems: Problems) -> None:
@@ -110,7 +108,7 @@ def _place(entry: MarkTable, path: KeyPath, points: dict[str, Place], problems: 
     if at_m is not None:
         problems.add((*path, "at_m"), "stands beside point; give one of the two")
     elif entry.point in POLE_POINTS and entry.point not in points:
-        problems.add((*path, "point"), f'= "{entry.point}" needs fence_ft and fence_height_ft under [field]')
+        problems.add((*path, "point"), f'= "{entry.point}" needs fence_ft under [field]')
     elif entry.point not in points:
         known = sorted({*points, *POLE_POINTS, *FREE_POINTS})
         hint = did_you_mean(entry.point, known)

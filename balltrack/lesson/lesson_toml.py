@@ -154,6 +154,7 @@ class TomlFile:
         except tomllib.TOMLDecodeError as error:
             raise LessonError(f"{self.name}: not valid TOML: {_toml_reason(error, text)}") from None
         self._lines = value_lines(text)
+        self.notices: list[str] = []  # of entries that nothing here knows
 
     def line(self, path: KeyPath) -> int | None:
         return line_of(self._lines, path)
@@ -165,11 +166,19 @@ class TomlFile:
         return f"{where}: {_dotted(path)} {what}"
 
     def parse(self, model: type[_Model]) -> _Model:
-        """Check the file against ``model``. Raises LessonError with one line for each wrong field."""
+        """Check the file against ``model``; entries that it does not know are left out, each with a notice.
+
+        Raises LessonError with one line for each wrong field.
+        """
         try:
             return model.model_validate(self.values)
         except ValidationError as error:
             details = error.errors(include_url=False)
+        unknown = [each for each in details if each["type"] == "extra_forbidden"]
+        self.notices = [f"{self._words(model, each)}; it is left out" for each in unknown]
+        try:
+            return model.model_validate(_without(self.values, [each["loc"] for each in unknown]))
+        except ValidationError:
             raise LessonError("\n".join(dict.fromkeys(self._words(model, each) for each in details))) from None
 
     def _words(self, model: type[_Table], detail: ErrorDetails) -> str:
@@ -227,6 +236,16 @@ def _arms(kind: Any) -> Iterator[Any]:
         yield from _arms(get_args(kind)[0])
     else:
         yield kind
+
+
+def _without(values: Any, places: list[tuple[str | int, ...]], here: tuple[str | int, ...] = ()) -> Any:
+    """A copy of nested tables and lists without the entries at some places."""
+    if isinstance(values, dict):
+        kept = {key: value for key, value in values.items() if (*here, key) not in places}
+        return {key: _without(value, places, (*here, key)) for key, value in kept.items()}
+    if isinstance(values, list):
+        return [_without(value, places, (*here, index)) for index, value in enumerate(values)]
+    return values
 
 
 def _value_at(values: object, path: KeyPath) -> object:

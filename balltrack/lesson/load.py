@@ -36,6 +36,8 @@ from balltrack.lesson.lesson_toml import (
 )
 from balltrack.units import KG_PER_OZ, M_PER_FT, M_PER_IN
 
+USUAL_FENCE_FT = 6.0  # common practice, no source
+
 
 @dataclass(frozen=True, slots=True)
 class Player:
@@ -98,7 +100,9 @@ def load_lesson(folder: Path) -> Lesson:
     points = named_points(ball.kind, table.field.base_path_ft * M_PER_FT, pitching_m, fence)
     marks_at = place_marks(table.camera, points, problems)
     problems.raise_any()
-    lens, lens_bytes = _lens(table, lens_path)
+    lens_file = None if lens_path is None else TomlFile(lens_path)
+    lens = _lens(table, lens_file)
+    files = [file] if lens_file is None else [file, lens_file]
     clips, notices = find_clips(folder, {name: block.delivery for name, block in table.blocks.items()})
     size = table.camera.image_size_px
     return Lesson(
@@ -117,8 +121,8 @@ def load_lesson(folder: Path) -> Lesson:
         tee_base_px=_tee_base_px(table),
         blocks=_blocks(table, clips),
         clips=clips,
-        notices=(*notices, *_notices(table, clips, pitching_m)),
-        settings_hash=settings_hash([file.data, lens_bytes]),
+        notices=(*(notice for each in files for notice in each.notices), *notices, *_notices(table, clips, pitching_m)),
+        settings_hash=settings_hash([each.data for each in files]),
     )
 
 
@@ -143,10 +147,11 @@ def _air(air: AirTable) -> Air:
 
 
 def _fence(field: FieldTable) -> Fence | None:
-    if field.fence_ft is None or field.fence_height_ft is None:
+    if field.fence_ft is None:
         return None
     distances_ft = field.fence_ft if isinstance(field.fence_ft, list) else [field.fence_ft]
-    return Fence(tuple(distance * M_PER_FT for distance in distances_ft), field.fence_height_ft * M_PER_FT)
+    height_ft = USUAL_FENCE_FT if field.fence_height_ft is None else field.fence_height_ft
+    return Fence(tuple(distance * M_PER_FT for distance in distances_ft), height_ft * M_PER_FT)
 
 
 def _pitching_m(field: FieldTable, ball: Ball) -> float:
@@ -154,13 +159,11 @@ def _pitching_m(field: FieldTable, ball: Ball) -> float:
     return pitching_distance_m(ball.kind) if stated_ft is None else stated_ft * M_PER_FT
 
 
-def _lens(table: LessonTable, path: Path | None) -> tuple[Lens, bytes]:
-    """The lens, and the bytes of its file."""
-    if path is None:
-        return Lens(table.camera.horizontal_fov_deg, table.camera.horizontal_fov_sd_pct), b""
-    file = TomlFile(path)
+def _lens(table: LessonTable, file: TomlFile | None) -> Lens:
+    if file is None:
+        return Lens(table.camera.horizontal_fov_deg, table.camera.horizontal_fov_sd_pct)
     lens = file.parse(LensTable)
-    return Lens(lens.horizontal_fov_deg, lens.horizontal_fov_sd_pct, lens.k1, lens.k1_sd), file.data
+    return Lens(lens.horizontal_fov_deg, lens.horizontal_fov_sd_pct, lens.k1, lens.k1_sd)
 
 
 def _readout(readout_ms: float | None) -> ReadoutPrior | None:
@@ -184,6 +187,10 @@ def _notices(table: LessonTable, clips: Sequence[Clip], pitching_m: float) -> li
     """What was taken for granted, and blocks without clips."""
     filmed = {clip.block for clip in clips}
     notices = [f'[blocks."{name}"] has no clips in clips/{name}' for name in table.blocks if name not in filmed]
+    if table.field.fence_ft is not None and table.field.fence_height_ft is None:
+        notices.append(
+            f"the fence is taken {USUAL_FENCE_FT:g} ft high; if it is not, give fence_height_ft under [field]"
+        )
     marked = any(mark.point == "pitchers_plate_front" for mark in table.camera.marks)
     if marked and table.field.pitching_distance_ft is None:
         distance_ft = pitching_m / M_PER_FT

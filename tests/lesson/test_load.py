@@ -71,7 +71,6 @@ def test_second_base_stands_where_the_diagonal_of_65_ft_bases_puts_it(tmp_path: 
         ("base_path_ft = 65", "base_path_fet = 65", ("line 9: field.base_path_fet", "did you mean base_path_ft?")),
         ("fence_ft = 275", "fence_ft = [200, 220]", ("line 10: field.fence_ft = [200, 220]", "left center")),
         ("fence_ft = 275", 'fence_ft = "far"', ("line 10: field.fence_ft", '"far"', "one number")),
-        ("fence_height_ft = 6\n", "", ("line 10: field.fence_ft", "fence_height_ft")),
         ("horizontal_fov_deg = 61.93", "horizontal_fov_deg = 620", ("line 13: camera.horizontal_fov_deg = 620",)),
         ("horizontal_fov_deg = 61.93", "horizontal_fov_sd_pct = 1", ("line 13: camera.horizontal_fov_sd_pct",)),
         ("readout_ms = 12.0", "readout_ms = 0.5e3", ("line 14: camera.readout_ms = 500", "milliseconds")),
@@ -183,7 +182,18 @@ def test_a_lens_file_gives_angle_and_distortion(tmp_path: Path) -> None:
     assert prior.focal_px == pytest.approx(1662.7688, abs=1e-3)
     assert prior.k1 == -0.02
     (folder / "lens.toml").write_text("horizontal_fov_deg = 60\nk2 = 1\n")
-    assert "lens.toml line 2: k2 is not known here" in error_of(folder)
+    assert "lens.toml line 2: k2 is not known here" in load_lesson(folder).notices[0]
+
+
+def test_what_is_not_known_is_left_out_with_a_word_so_that_a_newer_file_still_measures(tmp_path: Path) -> None:
+    text = GOOD.replace("fence_height_ft = 6\n", "").replace("readout_ms = 12.0", "readout_mss = 12.0")
+    lesson = load_lesson(make_lesson(tmp_path, text + "[weather]\nmood = 'fine'\n"))
+    assert lesson.readout is None
+    said = "\n".join(lesson.notices)
+    for words in ("camera.readout_mss is not known here; did you mean readout_ms?", "weather", "6 ft high"):
+        assert words in said
+    assert lesson.fence is not None
+    assert lesson.fence.height_m == pytest.approx(1.8288)  # 6 ft of 0.3048 m
 
 
 def test_a_lens_file_outside_the_folder_is_refused(tmp_path: Path) -> None:
