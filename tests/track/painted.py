@@ -1,0 +1,137 @@
+"""Pictures of a moving ball painted without the package: many shifted shaded discs, averaged in linear light.
+
+The way of a phone's picture: light adds up over the exposure on a fine grid, the lens blurs it, pixels take its mean,
+a gamma curve codes it, BT.709 makes brightness and colour of it, colour is stored at half the resolution with its
+samples on even columns (the left siting of H.264 and HEVC), noise comes on top.
+"""
+
+from dataclasses import dataclass, field
+
+import cv2
+import numpy as np
+
+from balltrack.detect.background import Background, Bytes, median_background
+from balltrack.units import Floats
+from balltrack.video.frames import Frame
+
+FINE = 4  # points across a pixel
+LENS_SIGMA_PX = 0.6
+GAMMA = 1 / 2.2
+# Reflectances in linear light: an optic yellow ball, a white one, and grass (judgement from photographs, no source).
+OPTIC = (0.62, 0.80, 0.06)
+WHITE = (0.82, 0.82, 0.79)
+GRASS = (0.07, 0.14, 0.04)
+SHIRT = (0.10, 0.12, 0.35)
+AMBIENT = 0.35  # share of light that also reaches the shaded side
+LUMA_NOISE, CHROMA_NOISE = 1.5, 0.8  # sd in code values; a good phone in daylight
+
+
+@dataclass(frozen=True)
+class Ball:
+    """A ball of ``diameter_px`` that moves by ``streak_px`` while the shutter is open, about ``centre_px``."""
+
+    centre_px: tuple[float, float]
+    diameter_px: float
+    streak_px: tuple[float, float] = (0.0, 0.0)
+    colour: tuple[float, float, float] = OPTIC
+    sun: tuple[float, float, float] = (-0.4, -0.7, 0.6)  # u, v, towards the camera
+
+
+@dataclass(frozen=True)
+class Scene:
+    """A field to paint on."""
+
+    size_px: tuple[int, int] = (160, 160)  # width, height; even
+    seed: int = 0
+    texture: float = 0.25  # relative contrast of the grass, one sd
+    ground: tuple[float, float, float] = GRASS
+    light: Floats = field(init=False, repr=False)  # (h, w, 3) at pixel resolution
+
+    def __post_init__(self) -> None:
+        width, height = self.size_px
+        rng = np.random.default_rng([self.seed, 1])
+        blades = sum(cv2.GaussianBlur(rng.normal(size=(height, width)), (0, 0), s) * 2 * s for s in (0.7, 2.0, 6.0))
+        blades = np.clip(1 + self.texture * blades / np.std(blades), 0.2, 3.0)
+        object.__setattr__(self, "light", np.asarray(blades[..., None] * np.array(self.ground)))
+
+
+def paint(scene: Scene, balls: tuple[Ball, ...] = (), seed: int = 0, gain: float = 1.0, time_s: float = 0.0) -> Frame:
+    """One noisy frame of the scene with balls in it; ``gain`` is the phone's exposure."""
+    light = scene.light.copy()
+    for ball in balls:
+        cover, shine = _swept(ball, scene.size_px)
+        light = light * (1 - cover[..., None]) + shine
+    return develop(light * gain, seed, time_s)
+
+
+def empty_field(scene: Scene, frames: int = 9) -> Background:
+    """The empty scene as the package learns it, from noisy frames."""
+    return median_background([paint(scene, seed=1000 + k) for k in range(frames)])
+
+
+def cover_right_of(frame: Frame, column: int, scene: Scene, seed: int) -> Frame:
+    """The same frame behind somebody whose edge stands at a column."""
+    light = np.zeros((*frame.luma.shape, 3)) + np.array(SHIRT)
+    somebody = develop(light * np.linspace(0.8, 1.2, scene.size_px[1])[:, None, None], seed, 0.0)
+    luma, cb, cr = frame.luma.copy(), frame.cb.copy(), frame.cr.copy()
+    luma[:, column:], cb[:, column // 2 :], cr[:, column // 2 :] = (
+        somebody.luma[:, column:],
+        somebody.cb[:, column // 2 :],
+        somebody.cr[:, column // 2 :],
+    )
+    return Frame(frame.index, frame.time_s, luma, cb, cr)
+
+
+def develop(light: Floats, seed: int, time_s: float) -> Frame:
+    """From linear light (h, w, 3) to the planes of a phone's file."""
+    rng = np.random.default_rng([seed, 2])
+    red, green, blue = np.moveaxis(np.clip(light, 0.0, 1.0) ** GAMMA, 2, 0)
+    bright = 0.2126 * red + 0.7152 * green + 0.0722 * blue  # ITU-R BT.709
+    luma = 16 + 219 * bright
+    cb, cr = 128 + 224 * (blue - bright) / 1.8556, 128 + 224 * (red - bright) / 1.5748
+    planes = [_coded(luma + rng.normal(0, LUMA_NOISE, luma.shape))]
+    for plane in (cb, cr):
+        rows = (plane[0::2] + plane[1::2]) / 2
+        before = np.concatenate([rows[:, :1], rows[:, :-1]], axis=1)
+        after = np.concatenate([rows[:, 1:], rows[:, -1:]], axis=1)
+        left = ((before + 2 * rows + after) / 4)[:, 0::2]  # centred on even columns
+        planes.append(_coded(left + rng.normal(0, CHROMA_NOISE, left.shape)))
+    return Frame(0, time_s, *planes)
+
+
+def _coded(values: Floats) -> Bytes:
+    return np.asarray(np.rint(np.clip(values, 0, 255)), dtype=np.uint8)
+
+
+def _swept(ball: Ball, size_px: tuple[int, int]) -> tuple[Floats, Floats]:
+    """Share of the exposure (h, w) for which the ball covers each pixel, and its light there (h, w, 3)."""
+    width, height = size_px
+    cover, shine = np.zeros((height * FINE, width * FINE)), np.zeros((height * FINE, width * FINE, 3))
+    streak = np.array(ball.streak_px)
+    count = max(round(2 * float(np.hypot(*streak))), 1)
+    for k in range(count):
+        u, v = np.array(ball.centre_px) + streak * ((k + 0.5) / count - 0.5)
+        _add_disc(cover, shine, (u, v), ball)
+    return _seen(cover / count, size_px), _seen(shine / count, size_px)
+
+
+def _seen(fine: Floats, size_px: tuple[int, int]) -> Floats:
+    blurred = cv2.GaussianBlur(fine, (0, 0), LENS_SIGMA_PX * FINE)
+    return np.asarray(cv2.resize(blurred, size_px, interpolation=cv2.INTER_AREA), dtype=np.float64)
+
+
+def _add_disc(cover: Floats, shine: Floats, centre_px: tuple[float, float], ball: Ball) -> None:
+    radius = ball.diameter_px / 2
+    middle = (np.array(centre_px) + 0.5) * FINE - 0.5  # fine pixels; the centre of a pixel is a whole number
+    reach = int(np.ceil(radius * FINE)) + 1
+    left, top = (int(x) - reach for x in np.floor(middle))
+    rows, columns = slice(max(top, 0), top + 2 * reach + 2), slice(max(left, 0), left + 2 * reach + 2)
+    shape = cover[rows, columns].shape
+    u = (np.arange(shape[1]) + columns.start - middle[0]) / (radius * FINE)
+    v = ((np.arange(shape[0]) + rows.start - middle[1]) / (radius * FINE))[:, None]
+    inside = u * u + v * v < 1.0
+    height = np.sqrt(np.clip(1 - u * u - v * v, 0, 1))
+    sun = np.array(ball.sun) / np.linalg.norm(ball.sun)
+    lit = AMBIENT + (1 - AMBIENT) * np.clip(u * sun[0] + v * sun[1] + height * sun[2], 0, 1)
+    cover[rows, columns] += inside
+    shine[rows, columns] += (inside * lit)[..., None] * np.array(ball.colour)
