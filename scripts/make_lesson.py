@@ -68,6 +68,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--clips", type=int, default=6, help="how many clips (default 6)")
     parser.add_argument("--deliveries", default="tee,toss,live", help="blocks in order (default tee,toss,live)")
     parser.add_argument("--misses", default="", help="clip numbers, from 1, where the bat misses, e.g. 3,5")
+    parser.add_argument("--swings", type=int, default=1, help="swings in each clip; 0: nobody swings (default 1)")
     parser.add_argument("--workers", type=int, default=1)
     parser.add_argument(
         "--set", action="append", default=[], metavar="NAME=NUMBER", help="set any other choice that is a number"
@@ -90,7 +91,7 @@ def main(arguments: list[str] | None = None) -> int:
     try:
         spec = draw(said.seed, **overrides)
         misses = tuple(int(n) - 1 for n in said.misses.split(",") if n)
-        takes = takes_of(spec, said.clips, tuple(said.deliveries.split(",")), misses)
+        takes = takes_of(spec, said.clips, tuple(said.deliveries.split(",")), misses, said.swings)
     except ValueError as error:
         parser.error(str(error))
     make_lesson(said.folder, spec, takes, said.workers)

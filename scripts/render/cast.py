@@ -9,8 +9,18 @@ import numpy as np
 from .arrays import Floats
 from .ball_paint import COLOURS
 from .brush import Limb
-from .figure import bat_limbs, bat_pose, batter_stance, body_limbs, dress, pitcher_stance, walking_stance
-from .play import NET_Y_M, Play, tee_place
+from .figure import (
+    bat_limbs,
+    bat_pose,
+    batter_stance,
+    between,
+    body_limbs,
+    dress,
+    ease,
+    pitcher_stance,
+    walking_stance,
+)
+from .play import NET_Y_M, RETURN_S, Play, tee_place
 from .scene_spec import SceneSpec, ball_of, diamond_of
 
 LimbsAt = Callable[[float], list[Limb]]
@@ -41,13 +51,13 @@ class Cast:
 
     def actors(self, play: Play) -> list[Actor]:
         """Everyone in a clip."""
-        spec, swing = self.spec, play.swing
+        spec, swing, start_s = self.spec, play.swing, play.start_s
         middle = swing.barrel_m + np.array([-0.9 if swing.right_handed else 0.9, -0.4, 0.2])
         out = [
-            Actor(lambda t: body_limbs(batter_stance(swing, self.batter, t), self.batter, True), lambda t: middle),
-            Actor(lambda t: bat_limbs(*bat_pose(swing, t), spec.bat_kind), lambda t: swing.barrel_m, fast=True),
+            Actor(lambda t: self._batter(play, t), lambda t: middle),
+            Actor(lambda t: self._bat(play, t), lambda t: swing.barrel_m, fast=True),
+            self._bucket(),
         ]
-        out.append(self._bucket())
         if play.delivery == "tee":
             out.append(self._tee(play))
         if play.delivery == "live":
@@ -55,9 +65,24 @@ class Cast:
         if play.delivery == "toss":
             out.append(self._tosser(play))
         rng = np.random.default_rng([spec.seed, 40])
-        out += [self._walker(rng) for _ in range(spec.walkers)]
-        out += [self._bird(rng) for _ in range(spec.birds)]
+        out += [self._walker(rng, start_s) for _ in range(spec.walkers)]
+        out += [self._bird(rng, start_s) for _ in range(spec.birds)]
         return out
+
+    def _batter(self, play: Play, t: float) -> list[Limb]:
+        stance = batter_stance(play.swing, self.batter, t)
+        if play.next_swing is not None:
+            stance = between(stance, batter_stance(play.next_swing, self.batter, t - play.length_s), _back(play, t))
+        return body_limbs(stance, self.batter, True)
+
+    def _bat(self, play: Play, t: float) -> list[Limb]:
+        knob, way = bat_pose(play.swing, t)
+        if play.next_swing is not None:
+            share = _back(play, t)
+            next_knob, next_way = bat_pose(play.next_swing, t - play.length_s)
+            knob, way = knob * (1 - share) + next_knob * share, way * (1 - share) + next_way * share
+            way = way / np.linalg.norm(way)
+        return bat_limbs(knob, way, self.spec.bat_kind)
 
     def _tee(self, play: Play) -> Actor:
         top, foot = play.tee_m, tee_place(self.spec)
@@ -115,7 +140,7 @@ class Cast:
             lambda t: place + shift(0, 0, 1.0),
         )
 
-    def _walker(self, rng: np.random.Generator) -> Actor:
+    def _walker(self, rng: np.random.Generator, start_s: float) -> Actor:
         start = np.array([rng.uniform(-22, 22), rng.uniform(24, 60), 0.0])
         angle, pace = rng.uniform(0, 2 * np.pi), float(rng.choice([0.0, 0.6, 1.3]))
         heading = np.array([np.sin(angle), np.cos(angle), 0.0])
@@ -125,12 +150,13 @@ class Cast:
         offset = float(rng.uniform(0, 3))
 
         def limbs(t: float) -> list[Limb]:
-            place = start + heading * pace * t
-            return body_limbs(walking_stance(place, heading, build, t + offset, pace), build, False)
+            now = t + start_s
+            place = start + heading * pace * now
+            return body_limbs(walking_stance(place, heading, build, now + offset, pace), build, False)
 
-        return Actor(limbs, lambda t: start + heading * pace * t + shift(0, 0, 1.0))
+        return Actor(limbs, lambda t: start + heading * pace * (t + start_s) + shift(0, 0, 1.0))
 
-    def _bird(self, rng: np.random.Generator) -> Actor:
+    def _bird(self, rng: np.random.Generator, start_s: float) -> Actor:
         start = np.array([rng.uniform(-25, 25), rng.uniform(35, 80), rng.uniform(6, 22)])
         angle = rng.uniform(0, 2 * np.pi)
         way = np.array([np.sin(angle), np.cos(angle), rng.normal(0, 0.05)]) * rng.uniform(6, 12)
@@ -139,8 +165,9 @@ class Cast:
         beat, phase = rng.uniform(3, 7), rng.uniform(0, 6)
 
         def limbs(t: float) -> list[Limb]:
-            body = start + way * t
-            lift = np.array([0, 0, 0.16]) * np.sin(2 * np.pi * beat * t + phase)
+            now = t + start_s
+            body = start + way * now
+            lift = np.array([0, 0, 0.16]) * np.sin(2 * np.pi * beat * now + phase)
             nose = body + 0.14 * way / np.linalg.norm(way)
             return [
                 Limb(body, nose, 0.05, 0.03, dark, 0),
@@ -148,7 +175,12 @@ class Cast:
                 Limb(body, body - 0.26 * side + lift, 0.035, 0.012, dark, 0),
             ]
 
-        return Actor(limbs, lambda t: start + way * t, shadow=False)
+        return Actor(limbs, lambda t: start + way * (t + start_s), shadow=False)
+
+
+def _back(play: Play, t: float) -> float:
+    """How far, 0 to 1, the batter has come back into the stance for the next swing."""
+    return ease((t - play.length_s + RETURN_S) / RETURN_S)
 
 
 def props(spec: SceneSpec, deliveries: tuple[str, ...]) -> list[Limb]:

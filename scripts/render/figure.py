@@ -1,6 +1,6 @@
 """People as jointed limbs: a batter who swings, a pitcher, walkers. Poses are functions of time."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -48,7 +48,8 @@ def dress(hue: float, tone: float, height_m: float, girth: float) -> Build:
     return Build(height_m, girth, bright, trousers, skin, bright[::-1] * 0.7, np.array([0.04, 0.04, 0.045]))
 
 
-def _ease(x: float) -> float:
+def ease(x: float) -> float:
+    """From 0 at 0 to 1 at 1, with a soft start and end."""
     x = min(max(x, 0.0), 1.0)
     return x * x * (3 - 2 * x)
 
@@ -69,22 +70,22 @@ def bat_pose(swing: Swing, time_s: float) -> tuple[Floats, Floats]:
     share = (t + LOAD_S) / LOAD_S
     angle = -turn * (1 - max(share, 0.0) ** (rate * LOAD_S / turn)) if t <= 0 else 3.3 * (1 - np.exp(-rate * t / 3.3))
     plane = np.cos(angle) * flat + np.sin(angle) * ahead
-    wag = 0.12 * np.sin(2 * np.pi * 0.9 * t + 3 * swing.lean) * _ease(-(t + 0.35) / 0.3)
+    wag = 0.12 * np.sin(2 * np.pi * 0.9 * t + 3 * swing.lean) * ease(-(t + 0.35) / 0.3)
     cocked = np.array([-0.35 * side + wag * side, -0.45 + 0.2 * swing.lean + wag, 0.85])
     cocked /= np.linalg.norm(cocked)
-    blend = _ease(share * 1.25)
+    blend = ease(share * 1.25)
     way = cocked * (1 - blend) + plane * blend
     way = way / np.linalg.norm(way)
     ready = knob_hit + np.array([-0.20 * side, -0.62, 0.0])
     ready[2] = 1.32 + 0.05 * swing.lean
     if t <= 0:
-        move = _ease(0.5 * max(share, 0.0)) * 2.0
+        move = ease(0.5 * max(share, 0.0)) * 2.0
         knob = ready * (1 - move) + knob_hit * move + np.array([0, 0, 0.10]) * np.sin(np.pi * move) * -0.5
     else:
         end = knob_hit + np.array([-0.62 * side, 0.12, 0.42])
         move = 1 - np.exp(-t / 0.11)
         knob = knob_hit * (1 - move) + end * move + outward * 0.9 * t * np.exp(-t / 0.09) * 6.0
-    load = _ease((t + 0.5) / 0.2) * (1 - _ease(share)) if t < 0 else 0.0
+    load = ease((t + 0.5) / 0.2) * (1 - ease(share)) if t < 0 else 0.0
     return knob + np.array([0.0, -0.10, 0.04]) * load, way
 
 
@@ -219,20 +220,20 @@ def batter_stance(swing: Swing, build: Build, time_s: float) -> Stance:
     side = 1.0 if swing.right_handed else -1.0  # +1 faces +x
     s = build.height_m / 1.75
     t = time_s - swing.contact_s
-    stride = _ease((t + STRIDE_S) / 0.25)
+    stride = ease((t + STRIDE_S) / 0.25)
     lift = np.sin(np.pi * stride) if 0 < stride < 1 else 0.0
-    turn = _ease((t + 0.20) / 0.34)
+    turn = ease((t + 0.20) / 0.34)
     home = swing.barrel_m + np.array([-0.98 * side, -0.55, 0.0])
     home[2] = 0.0
     back = home + np.array([0.0, -0.34, 0.0])
     front = home + np.array([0.05 * side, 0.16 + 0.24 * stride, 0.13 * lift])
     rest = 0.008 * np.sin(2 * np.pi * 0.7 * time_s)
     hips = home + np.array(
-        [0.04 * side + rest * side, -0.12 + 0.22 * _ease((t + 0.3) / 0.35), (0.90 - 0.05 * stride) * s]
+        [0.04 * side + rest * side, -0.12 + 0.22 * ease((t + 0.3) / 0.35), (0.90 - 0.05 * stride) * s]
     )
     chest = hips + np.array([0.10 * side * (1 - 0.3 * turn), -0.05 + 0.04 * turn - 0.05 * stride, 0.40 * s])
     hip_angle = 0.5 * np.pi * (1 - 0.95 * turn)
-    chest_angle = 0.5 * np.pi * (1.12 - 1.25 * _ease((t + 0.17) / 0.36))
+    chest_angle = 0.5 * np.pi * (1.12 - 1.25 * ease((t + 0.17) / 0.36))
     facing_hips = np.array([side * np.sin(hip_angle), np.cos(hip_angle), 0.0])
     facing_chest = np.array([side * np.sin(chest_angle), np.cos(chest_angle), 0.0])
     look_angle = 0.5 * np.pi * (0.45 - 0.1 * turn)
@@ -242,6 +243,11 @@ def batter_stance(swing: Swing, build: Build, time_s: float) -> Stance:
     left, right = (lower, upper) if swing.right_handed else (upper, lower)
     feet = (front, back) if swing.right_handed else (back, front)
     return Stance(feet[0], feet[1], hips, chest, facing_hips, facing_chest, head / np.linalg.norm(head), left, right)
+
+
+def between(a: Stance, b: Stance, share: float) -> Stance:
+    """A body on its way from one stance to another."""
+    return Stance(*(getattr(a, f.name) * (1 - share) + getattr(b, f.name) * share for f in fields(Stance)))
 
 
 def walking_stance(place: Floats, heading: Floats, build: Build, time_s: float, pace: float) -> Stance:
@@ -269,12 +275,12 @@ def pitcher_stance(place: Floats, release_m: Floats, release_s: float, build: Bu
     t = time_s - release_s
     right = np.array([heading[1], -heading[0], 0.0])
     shoulder = stance.chest + right * 0.2
-    angle = -1.3 + 1.9 * _ease((t + 0.35) / 0.35) + 0.8 * _ease(t / 0.25) - 1.6 * _ease((t - 0.3) / 0.5)
+    angle = -1.3 + 1.9 * ease((t + 0.35) / 0.35) + 0.8 * ease(t / 0.25) - 1.6 * ease((t - 0.3) / 0.5)
     down = np.array([0.0, 0.0, -1.0])
     hand = shoulder + 0.55 * (np.cos(angle) * down + np.sin(angle) * heading)
     near = np.exp(-((t / 0.04) ** 2))
     hand = hand * (1 - near) + release_m * near if float(np.linalg.norm(release_m - shoulder)) < 0.75 else hand
-    step = heading * 0.25 * _ease((t + 0.3) / 0.3)
+    step = heading * 0.25 * ease((t + 0.3) / 0.3)
     return Stance(
         stance.left_foot + step,
         stance.right_foot,

@@ -1,6 +1,6 @@
 """Films one clip: lays everything that moves over the still backdrop, frame by frame, and notes the truth."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -61,20 +61,21 @@ class Studio:
         red = spec.ball_kind == "baseball"
         self.paint = Paint(optics, self.sun, ball_of(spec).radius_m, COLOURS[spec.ball_colour], red)
 
-    def film(self, play: Play, cast: Cast, index: int, path: Path, with_ball: bool = True) -> list[Sighting]:
-        """Render a clip to a file and return where the ball truly was."""
+    def film(self, plays: list[Play], cast: Cast, index: int, path: Path) -> list[Sighting]:
+        """Render a clip of one or more swings to a file and return where the ball truly was, in clip time."""
         spec, size_px = self.spec, self.optics.size_px
         megabits = spec.bit_share * phone_megabits(size_px, spec.fps, spec.codec)
         form = Format(size_px, spec.fps, spec.codec, megabits, spec.stretched)
         rng = np.random.default_rng([self.spec.seed, 500 + index])
         seen: list[Sighting] = []
-        sound = None if spec.stretched else hear(spec, play, self.optics, index)
+        sound = None if spec.stretched else hear(spec, plays, self.optics, index)
         with Writer(path, form, sound) as writer:
-            for time_s in frame_times(spec, play.length_s, index):
-                picture, sighting = self.frame(play, cast, time_s, rng, with_ball)
+            for time_s in frame_times(spec, plays[-1].start_s + plays[-1].length_s, index):
+                play = next(play for play in reversed(plays) if time_s >= play.start_s)
+                picture, sighting = self.frame(play, cast, time_s - play.start_s, rng)
                 writer.add(picture, time_s)
                 if sighting is not None:
-                    seen.append(sighting)
+                    seen.append(replace(sighting, time_s=sighting.time_s + play.start_s))
         return seen
 
     def frame(
@@ -89,7 +90,7 @@ class Studio:
         shadows = self._shadows(play, cast, pts_s, with_ball)
         np.copyto(self.now_code, self.code)
         np.copyto(self.now_spread, self.spread)
-        self.sway.set_time(pts_s)
+        self.sway.set_time(pts_s + play.start_s)
         self.sway.apply(self.code, self.now_code)
         for window in _merge([patch.window for patch in shadows] + [item.patch.window for item in items]):
             self._repaint(window, shadows, items)

@@ -15,7 +15,7 @@ from .cast import Cast, props
 from .diamond import named_points
 from .film import Sighting, Studio
 from .optics import Optics, project
-from .play import PLATE_M, Play, plan, tee_place
+from .play import PLATE_M, Play, chain, tee_place
 from .scene_spec import SceneSpec, diamond_of
 from .shadow import shadow_patch
 from .standing import camera_of
@@ -31,11 +31,17 @@ class Take:
     block: str
     delivery: str
     name: str
-    hit: bool
+    hit: bool  # or, of several swings, the last
+    swings: int = 1
 
 
-def takes_of(spec: SceneSpec, clips: int, deliveries: tuple[str, ...], misses: tuple[int, ...]) -> list[Take]:
-    """Share the clips among blocks in their order; ``misses`` are clip numbers (from 0) where the bat meets air."""
+def takes_of(
+    spec: SceneSpec, clips: int, deliveries: tuple[str, ...], misses: tuple[int, ...], swings: int = 1
+) -> list[Take]:
+    """Share the clips among blocks in their order.
+
+    ``misses`` are clip numbers (from 0) where the bat, at last, meets air; ``swings`` is how many a clip holds.
+    """
     if not deliveries or clips < 1:
         raise ValueError(f"a lesson needs a clip and a delivery; got {clips} clips, deliveries {deliveries}")
     each = -(-clips // len(deliveries))
@@ -43,7 +49,8 @@ def takes_of(spec: SceneSpec, clips: int, deliveries: tuple[str, ...], misses: t
     for index in range(clips):
         number = min(index // each, len(deliveries) - 1)
         name = f"swing-{index + 1:02d}.{spec.container}"
-        out.append(Take(index, f"{number + 1:02d}-{deliveries[number]}", deliveries[number], name, index not in misses))
+        block = f"{number + 1:02d}-{deliveries[number]}"
+        out.append(Take(index, block, deliveries[number], name, index not in misses, swings))
     return out
 
 
@@ -91,19 +98,21 @@ def _film_some(folder: Path, spec: SceneSpec, optics: Optics, takes: list[Take],
     studio, cast = Studio(spec, optics, backdrop), Cast(spec)
     out = []
     for take in takes:
-        play = plan(spec, take.delivery, take.index, take.hit)
+        hits = (True,) * (take.swings - 1) + (take.hit,) * min(take.swings, 1)
+        plays = chain(spec, take.delivery, take.index, hits)
         path = folder / "clips" / take.block / take.name
         path.parent.mkdir(parents=True, exist_ok=True)
-        seen = studio.film(play, cast, take.index, path)
+        seen = studio.film(plays, cast, take.index, path)
         write_track(folder, take, seen)
-        out.append((take.index, json.dumps(swing_truth(spec, take, play))))
+        if take.swings:
+            out += [(take.index, json.dumps(swing_truth(spec, take, play))) for play in plays]
     return out
 
 
 def swing_truth(spec: SceneSpec, take: Take, play: Play) -> dict[str, object]:
     """One line of truth/swings.jsonl."""
     base: dict[str, object] = {"clip": f"{take.block}/{take.name}", "block": take.block, "delivery": take.delivery}
-    base |= {"outcome": "hit" if play.hit else "miss", "contact_s": play.contact_s}
+    base |= {"outcome": "hit" if play.hit else "miss", "contact_s": play.start_s + play.contact_s}
     if not play.hit:
         return base
     velocity = play.velocity
@@ -125,7 +134,7 @@ def swing_truth(spec: SceneSpec, take: Take, play: Play) -> dict[str, object]:
         "hang_s": play.hang_s,
         "apex_m": play.apex_m,
         "tail_m": play.tail_m,
-        "flight_ends_s": next((p.start_s for p in play.pieces if p.phase == "bounce"), None),
+        "flight_ends_s": next((play.start_s + p.start_s for p in play.pieces if p.phase == "bounce"), None),
     }
 
 

@@ -1,6 +1,6 @@
 """One clip's story: the delivery, the swing, the contact, and the ball's whole way; with its truth."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -13,11 +13,12 @@ from .scene_spec import SceneSpec, ball_of, diamond_of
 PLATE_M = 17.0 * IN
 NET_Y_M = 4.2  # where a lesson's hitting net stands
 DELIVERIES = ("tee", "toss", "live")
+RETURN_S = 1.3  # a batter steps back into the stance
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Play:
-    """One swing and the ball's way through the clip. Times in clip seconds."""
+    """One swing and the ball's way. Times in seconds of the clip, or of this swing's part of it."""
 
     delivery: str
     hit: bool
@@ -36,6 +37,8 @@ class Play:
     hang_s: float
     apex_m: float
     tail_m: float
+    start_s: float = 0.0  # of the clip's time, where a clip holds several; all other times count from it
+    next_swing: Swing | None = None
 
     def ball(self, times: Floats) -> Floats:
         """Ball positions (n, 3)."""
@@ -92,6 +95,28 @@ def plan(spec: SceneSpec, delivery: str, index: int, hit: bool) -> Play:
         where - np.array([0, 0, ball.radius_m]), float(np.hypot(*land[:2])), land[:2], float(full.t[-1]),
         _apex(full), float((land[:2] - where[:2]) @ right),
     )  # fmt: skip
+
+
+def chain(spec: SceneSpec, delivery: str, index: int, hits: tuple[bool, ...]) -> list[Play]:
+    """Swings one after another in one clip; without any, the batter waits."""
+    plays = [plan(spec, delivery, index + 1000 * number, hit) for number, hit in enumerate(hits)]
+    if not plays:
+        return [_idle(spec, delivery, index)]
+    out, start = [], 0.0
+    for number, play in enumerate(plays):
+        last = number + 1 == len(plays)
+        length = play.length_s + (0.0 if last else RETURN_S)
+        out.append(replace(play, start_s=start, length_s=length, next_swing=None if last else plays[number + 1].swing))
+        start += length
+    return out
+
+
+def _idle(spec: SceneSpec, delivery: str, index: int) -> Play:
+    never = 1e3
+    play = plan(spec, delivery, index, False)
+    away = play.contact_m if delivery == "tee" else np.array([0.0, -60.0, 0.1])
+    swing, pieces = replace(play.swing, contact_s=never), [still(away, 0.0, np.inf)]
+    return replace(play, contact_s=never, swing=swing, release_s=never, pieces=pieces, length_s=spec.tail_s + 1.0)
 
 
 def _apex(path: Any) -> float:

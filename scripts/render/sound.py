@@ -11,27 +11,34 @@ from .scene_spec import SceneSpec
 SOUND_MPS = 343.2  # dry air at 20 °C: 331.3 sqrt(1 + 20/273.15)
 
 
-def hear(spec: SceneSpec, play: Play, optics: Optics, index: int) -> Floats | None:
+def hear(spec: SceneSpec, plays: list[Play], optics: Optics, index: int) -> Floats | None:
     """Sound of a clip at 48 kHz, -1..1; None for a clip without sound."""
     if spec.sound == "none":
         return None
     rng = np.random.default_rng([spec.seed, 300 + index])
-    count = int(play.length_s * SAMPLE_HZ) + 2400
-    out = _background(rng, spec, count)
-    far = float(np.linalg.norm(play.contact_m - optics.position_m))
-    if play.hit:
-        _add(out, _crack(rng, spec.bat_kind) * rng.uniform(0.45, 0.9) * (5.0 / far), play.contact_s + far / SOUND_MPS)
-    else:
-        _add(out, _whoosh(rng) * 0.06 * (5.0 / far), play.contact_s - 0.06 + far / SOUND_MPS)
-    for piece in play.pieces[1:]:
-        if piece.phase == "bounce" and piece.start_s < play.length_s and piece.start_s > play.contact_s:
-            place = play.ball(np.array([piece.start_s]))[0]
-            away = float(np.linalg.norm(place - optics.position_m))
-            _add(out, _thud(rng) * 0.25 * (4.0 / max(away, 2.0)), piece.start_s + away / SOUND_MPS)
+    length_s = plays[-1].start_s + plays[-1].length_s
+    out = _background(rng, spec, int(length_s * SAMPLE_HZ) + 2400)
+    for play in plays:
+        _add_play(out, rng, spec, play, optics)
     if spec.sound == "busy":
         for _ in range(int(rng.integers(1, 4))):
-            _add(out, _clap(rng) * rng.uniform(0.02, 0.10), float(rng.uniform(0.05, play.length_s)))
+            _add(out, _clap(rng) * rng.uniform(0.02, 0.10), float(rng.uniform(0.05, length_s)))
     return np.asarray(np.tanh(1.2 * out) / 1.2)
+
+
+def _add_play(out: Floats, rng: np.random.Generator, spec: SceneSpec, play: Play, optics: Optics) -> None:
+    """One swing's crack or whoosh, and the ball's thuds."""
+    far = float(np.linalg.norm(play.contact_m - optics.position_m))
+    heard_s = play.start_s + play.contact_s + far / SOUND_MPS
+    if play.hit:
+        _add(out, _crack(rng, spec.bat_kind) * rng.uniform(0.45, 0.9) * (5.0 / far), heard_s)
+    else:
+        _add(out, _whoosh(rng) * 0.06 * (5.0 / far), heard_s - 0.06)
+    for piece in play.pieces[1:]:
+        if piece.phase == "bounce" and play.contact_s < piece.start_s < play.length_s:
+            place = play.ball(np.array([piece.start_s]))[0]
+            away = float(np.linalg.norm(place - optics.position_m))
+            _add(out, _thud(rng) * 0.25 * (4.0 / max(away, 2.0)), play.start_s + piece.start_s + away / SOUND_MPS)
 
 
 def _add(out: Floats, event: Floats, time_s: float) -> None:

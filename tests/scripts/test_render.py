@@ -17,7 +17,7 @@ from render.encode import SAMPLE_HZ, Format, Writer
 from render.film import Studio
 from render.lesson import takes_of, write_camera, write_lesson_toml
 from render.optics import expose, project, rays
-from render.play import Play, plan
+from render.play import Play, chain, plan
 from render.scene_spec import PLACES, SIZES, SceneSpec, ball_of, diamond_of, draw
 from render.sound import SOUND_MPS, hear
 from render.standing import camera_of
@@ -197,7 +197,7 @@ def test_the_crack_is_heard_late_by_the_sounds_way() -> None:
     # Source: 343.2 m/s in dry air at 20 °C. A tenth of a millisecond is five samples of a sharp attack.
     spec = draw(2, place="high", sound="clear")
     play, optics = plan(spec, "tee", 0, True), camera_of(spec)
-    sound = hear(spec, play, optics, 0)
+    sound = hear(spec, [play], optics, 0)
     assert sound is not None
     due = play.contact_s + float(np.linalg.norm(play.contact_m - optics.position_m)) / SOUND_MPS
     onset = np.flatnonzero(np.abs(sound) > 0.06)[0] / SAMPLE_HZ
@@ -210,7 +210,7 @@ def test_a_miss_has_no_crack_and_its_ball_flies_on() -> None:
     before, after = play.ball(np.array([play.contact_s - 0.01, play.contact_s + 0.1]))
     assert after[1] < before[1]
     assert play.phase(play.contact_s + 0.02) == "pitch"
-    sound = hear(spec, play, camera_of(spec), 3)
+    sound = hear(spec, [play], camera_of(spec), 3)
     assert sound is not None
     early = sound[: int((play.contact_s + 0.03) * SAMPLE_HZ)]
     assert np.abs(early).max() < 0.2
@@ -223,6 +223,23 @@ def test_the_barrel_meets_the_ball_at_contact() -> None:
         play = plan(draw(9), "live", index, True)
         knob, way = bat_pose(play.swing, play.contact_s)
         assert np.allclose(knob + SWEET_M * way, play.contact_m, atol=1e-6)
+
+
+def test_swings_follow_each_other_without_a_jump_of_the_batter() -> None:
+    spec = draw(9, place="behind", net=False)
+    first, second = chain(spec, "tee", 0, (True, False))
+    cast = Cast(spec)
+    end = cast.actors(first)[0].limbs(first.length_s)
+    begin = cast.actors(second)[0].limbs(0.0)
+    assert second.start_s == first.length_s
+    for a, b in zip(end, begin, strict=True):
+        assert np.abs(a.start_m - b.start_m).max() < 1e-6
+
+
+def test_without_a_swing_the_ball_stays_and_the_bat_waits() -> None:
+    (play,) = chain(draw(9, net=False), "tee", 0, ())
+    assert np.allclose(play.ball(np.array([0.0, play.length_s])), play.contact_m)
+    assert play.swing.contact_s > play.length_s + 10
 
 
 def test_speeds_and_angles_of_the_plan_are_those_of_the_game() -> None:
