@@ -7,6 +7,8 @@ import numpy as np
 
 from .arrays import Floats
 
+WIDEST = 4.0  # tangent of the angle off the axis beyond which nothing is imaged
+
 Path = Callable[[Floats], Floats]  # times (n,) [s] -> field points (n, 3) [m]
 
 
@@ -39,11 +41,14 @@ def look(yaw_rad: float, pitch_rad: float, roll_rad: float) -> Floats:
 
 
 def project(points_m: Floats, optics: Optics) -> Floats:
-    """Field points (n, 3) to pixels (n, 2). Points behind the lens are NaN."""
+    """Field points (n, 3) to pixels (n, 2). Points behind the lens, or far outside its view, are NaN."""
     local = (np.atleast_2d(points_m) - optics.position_m) @ optics.rotation.T
     depth = np.where(local[:, 2] > 0.05, local[:, 2], np.nan)
     ideal = local[:, :2] / depth[:, None]
-    bent = ideal * (1.0 + optics.k1 * np.sum(ideal**2, axis=1))[:, None]
+    square = np.sum(ideal**2, axis=1)
+    # Far off the axis the polynomial turns back and would fold what lies outside into the picture.
+    square = np.where((square < WIDEST**2) & (1.0 + 3.0 * optics.k1 * square > 0.1), square, np.nan)
+    bent = ideal * (1.0 + optics.k1 * square)[:, None]
     return np.asarray(optics.focal_px * bent + np.array(optics.principal_px))
 
 

@@ -107,6 +107,14 @@ def test_projection_agrees_with_opencv_and_inverts(place: str) -> None:
     assert np.abs(rays(ours[seen], optics) - sight).max() < 1e-9
 
 
+def test_what_lies_outside_the_view_is_not_folded_into_the_picture() -> None:
+    optics = replace(camera_of(draw(5, place="side")), k1=-0.06)
+    sideways = optics.position_m + 0.2 * optics.rotation[2] + np.outer(np.linspace(0.5, 8, 40), optics.rotation[0])
+    pixels = project(sideways, optics)[:, 0]
+    seen = pixels[np.isfinite(pixels)]
+    assert not ((seen > 0) & (seen < optics.size_px[0])).any()
+
+
 def test_a_moving_point_is_imaged_when_its_own_row_is_exposed() -> None:
     optics = camera_of(draw(8, place="side"))
 
