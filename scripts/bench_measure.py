@@ -59,7 +59,8 @@ def run_all(planned: list[BenchLesson]) -> list[LessonScore]:
     done: dict[int, LessonScore] = {}
     workers = min(MOST_WORKERS, cores(), len(planned))
     with ProcessPoolExecutor(workers, multiprocessing.get_context("spawn")) as pool:
-        for future in as_completed([pool.submit(run_lesson, lesson) for lesson in planned]):
+        longest_first = sorted(planned, key=lambda lesson: -lesson.spec.fps)
+        for future in as_completed([pool.submit(run_lesson, lesson) for lesson in longest_first]):
             score = future.result()
             done[score.lesson.number] = score
             hits = [swing for swing in score.swings if swing.hit]
