@@ -3,8 +3,9 @@
 import hashlib
 import shutil
 import tempfile
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from render.lesson import Take, make_lesson
@@ -52,12 +53,14 @@ def lessons(seed: int, count: int) -> list[BenchLesson]:
     for k in range(count):
         fps = float(rates[(k + k // 4) % 4])
         slow = fps > SLOW_MOTION_FPS
-        spec = draw(
-            int(rng.integers(2**31)), place=str(places[k % 4]), fps=fps, ball_kind=str(balls[k % 3]),
-            mark_sd_px=MARK_SD_PX, focal_sd=FOCAL_SD, lead_s=LEAD_S[slow], tail_s=TAIL_S[slow],
-        )  # fmt: skip
+        chosen: dict[str, Any] = {
+            "place": str(places[k % 4]), "fps": fps, "ball_kind": str(balls[k % 3]),
+            "mark_sd_px": MARK_SD_PX, "focal_sd": FOCAL_SD, "lead_s": LEAD_S[slow], "tail_s": TAIL_S[slow],
+        }  # fmt: skip
+        spec_seed = int(rng.integers(2**31))
+        spec = draw(spec_seed, **chosen)
         if spec.lines > MOST_LINES:
-            spec = replace(spec, lines=MOST_LINES)
+            spec = draw(spec_seed, lines=MOST_LINES, **chosen)
         out.append(BenchLesson(k + 1, spec, _takes(spec, start + k, rng)))
     return out
 
