@@ -59,8 +59,9 @@ def paint(scene: Scene, balls: tuple[Ball, ...] = (), seed: int = 0, gain: float
     """One noisy frame of the scene with balls in it; ``gain`` is the phone's exposure."""
     light = scene.light.copy()
     for ball in balls:
-        cover, shine = _swept(ball, scene.size_px)
-        light = light * (1 - cover[..., None]) + shine
+        window = _window(ball, scene.size_px)
+        cover, shine = _swept(ball, window)
+        light[window] = light[window] * (1 - cover[..., None]) + shine
     return develop(light * gain, seed, time_s)
 
 
@@ -103,16 +104,28 @@ def _coded(values: Floats) -> Bytes:
     return np.asarray(np.rint(np.clip(values, 0, 255)), dtype=np.uint8)
 
 
-def _swept(ball: Ball, size_px: tuple[int, int]) -> tuple[Floats, Floats]:
+def _window(ball: Ball, size_px: tuple[int, int]) -> tuple[slice, slice]:
+    """Rows and columns of the picture that the ball and its blur can reach."""
+    reach = ball.diameter_px / 2 + 4
+    spans = []
+    for middle, run, most in zip(ball.centre_px[::-1], ball.streak_px[::-1], size_px[::-1], strict=True):
+        low, high = middle - abs(run) / 2 - reach, middle + abs(run) / 2 + reach
+        spans.append(slice(int(np.clip(np.floor(low), 0, most)), int(np.clip(np.ceil(high), 0, most))))
+    return spans[0], spans[1]
+
+
+def _swept(ball: Ball, window: tuple[slice, slice]) -> tuple[Floats, Floats]:
     """Share of the exposure (h, w) for which the ball covers each pixel, and its light there (h, w, 3)."""
-    width, height = size_px
+    height, width = (span.stop - span.start for span in window)
+    if not height or not width:
+        return np.zeros((height, width)), np.zeros((height, width, 3))
     cover, shine = np.zeros((height * FINE, width * FINE)), np.zeros((height * FINE, width * FINE, 3))
-    streak = np.array(ball.streak_px)
+    streak, corner = np.array(ball.streak_px), np.array([window[1].start, window[0].start])
     count = max(round(2 * float(np.hypot(*streak))), 1)
     for k in range(count):
-        u, v = np.array(ball.centre_px) + streak * ((k + 0.5) / count - 0.5)
+        u, v = np.array(ball.centre_px) - corner + streak * ((k + 0.5) / count - 0.5)
         _add_disc(cover, shine, (u, v), ball)
-    return _seen(cover / count, size_px), _seen(shine / count, size_px)
+    return _seen(cover / count, (width, height)), _seen(shine / count, (width, height))
 
 
 def _seen(fine: Floats, size_px: tuple[int, int]) -> Floats:
@@ -125,7 +138,7 @@ def _add_disc(cover: Floats, shine: Floats, centre_px: tuple[float, float], ball
     middle = (np.array(centre_px) + 0.5) * FINE - 0.5  # fine pixels; the centre of a pixel is a whole number
     reach = int(np.ceil(radius * FINE)) + 1
     left, top = (int(x) - reach for x in np.floor(middle))
-    rows, columns = slice(max(top, 0), top + 2 * reach + 2), slice(max(left, 0), left + 2 * reach + 2)
+    rows, columns = slice(max(top, 0), max(top + 2 * reach + 2, 0)), slice(max(left, 0), max(left + 2 * reach + 2, 0))
     shape = cover[rows, columns].shape
     u = (np.arange(shape[1]) + columns.start - middle[0]) / (radius * FINE)
     v = ((np.arange(shape[0]) + rows.start - middle[1]) / (radius * FINE))[:, None]
