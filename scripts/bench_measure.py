@@ -1,6 +1,6 @@
 """How accurate the measuring is: renders lessons that it has never seen, measures them, compares with the truth.
 
-    python scripts/bench_measure.py                 12 lessons of 5 clips, about a quarter of an hour on two cores
+    python scripts/bench_measure.py                 12 lessons of 4 or 5 clips, a quarter of an hour on two cores
     python scripts/bench_measure.py --quick         3 lessons
     python scripts/bench_measure.py --seed 7 --out bench.json
 

@@ -20,7 +20,7 @@ RATES = (30.0, 60.0, 120.0, 240.0)
 BALLS = ("softball-12", "softball-11", "baseball")
 DELIVERIES = ("tee", "toss", "live")
 # Short clips, since rendering takes most of the time: before and after contact at most, by whether it is slow motion.
-LEAD_S, TAIL_S = {False: 0.8, True: 0.6}, {False: 1.2, True: 1.0}
+LEAD_S, TAIL_S = {False: 0.8, True: 0.55}, {False: 1.2, True: 0.9}
 SLOW_MOTION_FPS = 100.0
 MOST_LINES = 1080  # a picture of 2160 lines takes four times as long to render
 MARK_SD_PX, FOCAL_SD = 0.7, 0.003  # the careful coach that the targets are set for
@@ -66,8 +66,9 @@ def lessons(seed: int, count: int) -> list[BenchLesson]:
 
 
 def _takes(spec: SceneSpec, turn: int, rng: np.random.Generator) -> tuple[Take, ...]:
-    """A hit of each delivery, one more, and a miss; whose turn the last two are goes round from lesson to lesson."""
-    planned = [(kind, True) for kind in (*DELIVERIES, DELIVERIES[turn % 3])] + [(DELIVERIES[(turn + 1) % 3], False)]
+    """A hit of each delivery, one more where frames are few, and a miss, both of another delivery lesson by lesson."""
+    hits = DELIVERIES if spec.fps > SLOW_MOTION_FPS else (*DELIVERIES, DELIVERIES[turn % 3])
+    planned = [(kind, True) for kind in hits] + [(DELIVERIES[(turn + 1) % 3], False)]
     planned = [planned[k] for k in rng.permutation(len(planned))]
     planned.sort(key=lambda pair: DELIVERIES.index(pair[0]))
     return tuple(

@@ -21,7 +21,7 @@ def test_every_lesson_has_a_hit_of_each_delivery_and_one_miss_in_turn() -> None:
     missed = []
     for lesson in lessons(5, 3):
         assert {take.delivery for take in lesson.takes if take.hit} == set(DELIVERIES)
-        assert [take.index for take in lesson.takes] == [0, 1, 2, 3, 4]
+        assert [take.index for take in lesson.takes] == list(range(4 if lesson.spec.fps > 100 else 5))
         assert [take.block for take in lesson.takes] == sorted(take.block for take in lesson.takes)
         missed += [take.delivery for take in lesson.takes if not take.hit]
     assert sorted(missed) == sorted(DELIVERIES)
