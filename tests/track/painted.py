@@ -22,7 +22,7 @@ OPTIC = (0.62, 0.80, 0.06)
 WHITE = (0.82, 0.82, 0.79)
 GRASS = (0.07, 0.14, 0.04)
 SHIRT = (0.10, 0.12, 0.35)
-AMBIENT = 0.35  # share of light that also reaches the shaded side
+
 LUMA_NOISE, CHROMA_NOISE = 1.5, 0.8  # sd in code values; a good phone in daylight
 
 
@@ -35,6 +35,7 @@ class Ball:
     streak_px: tuple[float, float] = (0.0, 0.0)
     colour: tuple[float, float, float] = OPTIC
     sun: tuple[float, float, float] = (-0.4, -0.7, 0.6)  # u, v, towards the camera
+    ambient: float = 0.35  # share of light that also reaches the shaded side
 
 
 @dataclass(frozen=True)
@@ -145,6 +146,6 @@ def _add_disc(cover: Floats, shine: Floats, centre_px: tuple[float, float], ball
     inside = u * u + v * v < 1.0
     height = np.sqrt(np.clip(1 - u * u - v * v, 0, 1))
     sun = np.array(ball.sun) / np.linalg.norm(ball.sun)
-    lit = AMBIENT + (1 - AMBIENT) * np.clip(u * sun[0] + v * sun[1] + height * sun[2], 0, 1)
+    lit = ball.ambient + (1 - ball.ambient) * np.clip(u * sun[0] + v * sun[1] + height * sun[2], 0, 1)
     cover[rows, columns] += inside
     shine[rows, columns] += (inside * lit)[..., None] * np.array(ball.colour)
