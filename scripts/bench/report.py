@@ -93,12 +93,12 @@ def not_measured(swings: Sequence[SwingScore]) -> str:
 
 def misses(swings: Sequence[SwingScore]) -> str:
     """Misses that were not recorded as misses, and other made-up numbers."""
-    lines = [
-        f"  lesson {swing.lesson} {swing.clip} {'hit' if swing.hit else 'miss'}, {swing.made_up} made up, "
-        f"{swing.outcome}: {swing.reason or 'numbers'}"
-        for swing in swings
-        if swing.made_up or (not swing.hit and swing.outcome != "no_contact")
-    ]
+    lines = []
+    for swing in swings:
+        kind = "hit" if swing.hit else "miss"
+        lines += [f"  lesson {swing.lesson} {swing.clip} {kind}, made up: {words}" for words in swing.made_up]
+        if not swing.hit and not swing.made_up and swing.outcome != "no_contact":
+            lines.append(f"  lesson {swing.lesson} {swing.clip} miss, {swing.outcome}: {swing.reason}")
     return "\n".join(["misses not called so, and made-up numbers:", *lines]) if lines else "every miss was called so"
 
 

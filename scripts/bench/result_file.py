@@ -76,7 +76,7 @@ def _swing(s: SwingScore) -> dict[str, Any]:
         "hit": s.hit,
         "outcome": s.outcome,
         "reason": s.reason,
-        "made_up": s.made_up,
+        "made_up": list(s.made_up),
         "true": _plain(s.true),
         "error": _plain(s.error),
         "sd": _plain(s.sd),

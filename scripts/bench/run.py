@@ -39,7 +39,7 @@ class SwingScore:
     hit: bool
     outcome: str  # that of the record; "no record" where there is none
     reason: str
-    made_up: int  # records with numbers for which there was no hit
+    made_up: tuple[str, ...]  # each record with numbers for which there was no hit, in words
     error: Floats  # (7,) NaN where not measured
     sd: Floats  # (7,)
     true: Floats  # (7,) NaN for a miss
@@ -131,7 +131,7 @@ def _score(number: int, truth: TruthSwing, records: Sequence[Swing], least: Floo
         hit=truth.hit,
         outcome=record.outcome if record else "no record",
         reason=record.reason if record else "the clip has no record of this swing",
-        made_up=made_up,
+        made_up=tuple(_words(each, truth) for each in made_up),
         error=errors(values(record), true) if good and record else nothing(),
         sd=stated_sds(record) if good and record else nothing(),
         true=true,
@@ -140,19 +140,28 @@ def _score(number: int, truth: TruthSwing, records: Sequence[Swing], least: Floo
     )
 
 
-def match(truth: TruthSwing, records: Sequence[Swing]) -> tuple[Swing | None, int]:
-    """The record of this swing, and how many of its clip's records have numbers without a hit.
+def match(truth: TruthSwing, records: Sequence[Swing]) -> tuple[Swing | None, list[Swing]]:
+    """The record of this swing, and those of its clip that have numbers without a hit.
 
     A hit is met by the measured record nearest to it in time, else by any record that says why there is none.
     """
     numbers = [record for record in records if record.outcome == "measured"]
     silent = [record for record in records if record.outcome != "measured"]
     if not truth.hit:
-        return next(iter(numbers + silent), None), len(numbers)
+        return next(iter(numbers + silent), None), numbers
     near = [each for each in numbers if _apart_s(each, truth) <= SAME_CONTACT_S]
     if near:
-        return min(near, key=lambda each: _apart_s(each, truth)), len(numbers) - 1
-    return min(silent, key=lambda each: _apart_s(each, truth), default=None), len(numbers)
+        best = min(near, key=lambda each: _apart_s(each, truth))
+        return best, [each for each in numbers if each is not best]
+    return min(silent, key=lambda each: _apart_s(each, truth), default=None), numbers
+
+
+def _words(record: Swing, truth: TruthSwing) -> str:
+    speed_mph, launch_deg, spray_deg = values(record)[:3]
+    return (
+        f"{speed_mph:.0f} mph, launch {launch_deg:.0f}, spray {spray_deg:.0f} deg from {record.frames_used} frames at "
+        f"{record.contact_s:.2f} s where the bat passed at {truth.contact_s:.2f} s"
+    )
 
 
 def _apart_s(record: Swing, truth: TruthSwing) -> float:

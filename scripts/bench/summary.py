@@ -66,7 +66,7 @@ def summarise(swings: Sequence[SwingScore]) -> Summary:
         hits=len(hits),
         measured=len(done),
         fit_to_truth=sum(not swing.floor.reason for swing in hits),
-        made_up=sum(swing.made_up for swing in swings),
+        made_up=sum(len(swing.made_up) for swing in swings),
         misses=len(misses),
         called_misses=sum(swing.outcome == "no_contact" for swing in misses),
         bias=_mean(error),

@@ -64,7 +64,7 @@ def scored(error: float, sd: float = 1.0) -> SwingScore:
     )
 
 
-def missed(made_up: int = 0) -> SwingScore:
+def missed(*made_up: str) -> SwingScore:
     outcome = "measured" if made_up else "no_contact"
     none = Floor(nothing(), nothing(), "no hit")
     return replace(scored(0.0), hit=False, outcome=outcome, made_up=made_up, error=nothing(), sd=nothing(), floor=none)
@@ -85,15 +85,15 @@ def test_directions_differ_the_short_way_round() -> None:
 
 def test_a_hit_is_met_by_the_numbers_near_its_contact_and_no_others() -> None:
     far = replace(HIT, contact_s=1.4)
-    assert match(truth(), [far, HIT]) == (HIT, 1)
-    assert match(truth(), [far, LOST]) == (LOST, 1)
-    assert match(truth(), [LOST]) == (LOST, 0)
-    assert match(truth(), []) == (None, 0)
+    assert match(truth(), [far, HIT]) == (HIT, [far])
+    assert match(truth(), [far, LOST]) == (LOST, [far])
+    assert match(truth(), [LOST]) == (LOST, [])
+    assert match(truth(), []) == (None, [])
 
 
 def test_a_miss_with_numbers_is_made_up_whatever_else_is_said() -> None:
-    assert match(truth(hit=False), [MISS, HIT]) == (HIT, 1)
-    assert match(truth(hit=False), [MISS]) == (MISS, 0)
+    assert match(truth(hit=False), [MISS, HIT]) == (HIT, [HIT])
+    assert match(truth(hit=False), [MISS]) == (MISS, [])
 
 
 @pytest.mark.parametrize(
@@ -145,7 +145,14 @@ def test_honest_sds_hold_half_and_nine_tenths_of_the_truth() -> None:
 def test_targets_are_met_by_small_errors_and_missed_by_one_made_up_number() -> None:
     swings = [scored(0.3), scored(-0.4), scored(0.5), missed()]
     assert all(mark.met for mark in verdicts(summarise(swings), 0))
-    assert [mark.met for mark in verdicts(summarise([*swings, missed(1)]), 1)] == [True, True, True, True, False, False]
+    assert [mark.met for mark in verdicts(summarise([*swings, missed("70 mph")]), 1)] == [
+        True,
+        True,
+        True,
+        True,
+        False,
+        False,
+    ]
     lost = replace(scored(0.0), outcome="not_measured", error=nothing(), sd=nothing())
     assert not verdicts(summarise([*swings, lost]), 0)[0].met  # three of four
 
@@ -161,7 +168,7 @@ def test_nothing_measured_meets_no_target_and_still_prints() -> None:
 
 
 def test_the_file_is_plain_json_without_paths() -> None:
-    swings = (scored(0.3), missed(1))
+    swings = (scored(0.3), missed("70 mph"))
     lesson = LessonScore(lessons(1, 1)[0], swings, (), 1.0, 2.0)
     text = as_json(1, [lesson], verdicts(summarise(swings), 0))
     read = json.loads(text, parse_constant=pytest.fail)
