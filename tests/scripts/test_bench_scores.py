@@ -55,7 +55,7 @@ def scored(error: float, sd: float = 1.0) -> SwingScore:
         True,
         "measured",
         "",
-        0,
+        (),
         each,
         np.full(len(QUANTITIES), sd),
         each,
