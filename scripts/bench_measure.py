@@ -14,6 +14,7 @@ Rendered lessons are kept in bench_cache/ (safe to delete), so that a seed's sec
 """
 
 import argparse
+import importlib.util
 import multiprocessing
 import os
 import sys
@@ -21,6 +22,8 @@ import time
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from pathlib import Path
 
+if importlib.util.find_spec("balltrack") is None:
+    sys.exit("this Python has no balltrack: pip install -e . first, or use the .venv that scripts/test.py makes")
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 
 from bench.lessons import BenchLesson, lessons
