@@ -48,7 +48,7 @@ def off_the_ball_px(linked: Linked, filmed: Filmed, truth: Truth, place: Place) 
     return np.array(misses)
 
 
-@pytest.mark.parametrize(("fps", "until_s", "seeds"), [(30.0, 2.0, (4, 7)), (60.0, 2.0, (1, 2)), (240.0, 1.4, (3,))])
+@pytest.mark.parametrize(("fps", "until_s", "seeds"), [(30.0, 2.0, (4, 7)), (60.0, 1.8, (1,)), (240.0, 1.35, (3,))])
 @pytest.mark.parametrize("name", PLACES)
 def test_a_batted_ball_is_found_in_clutter(name: str, fps: float, until_s: float, seeds: tuple[int, ...]) -> None:
     filmed = filmed_from(name)
@@ -131,7 +131,7 @@ NOT_BATTED = {
 @pytest.mark.parametrize("name", PLACES)
 def test_what_was_not_batted_is_refused_with_a_reason(name: str, what: str) -> None:
     filmed = filmed_from(name)
-    frames = film(NOT_BATTED[what](3), filmed, 60.0, 3, 1.8)
+    frames = film(NOT_BATTED[what](3), filmed, 60.0, 3, 1.6)
     with pytest.raises(TrackError, match=r"\w+ \w+ \w+"):
         find_batted_ball(frames, filmed.view, contact_prior(heard(1.0), None))
 
