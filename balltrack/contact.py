@@ -28,7 +28,7 @@ FEWEST_STIRS = 5
 APART_S = 0.9  # two swings by one batter lie further apart
 HEARD_SD_S = 0.005  # a crack's onset against the frames' clock, on one phone
 STRETCHED_SD_S = 0.05  # the same where a slow-motion file is stored stretched: one real one was 57 ms late
-SEEN_SD_S = 0.05  # the stir's peak against contact
+SEEN_SD_S = 0.08  # the stir's peak against contact
 SWING_TO_CRACK_S = 0.3  # a crack belongs to a swing that peaks within this time of it
 
 

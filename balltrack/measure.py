@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from balltrack.air import speed_of_sound_mps
 from balltrack.camera.solve import SolvedCamera, solve
 from balltrack.contact import Cue, Stir, StirMeter, find_cues, heard_sd_s, one_swing_each, sound_delay_s
+from balltrack.detect.samples import Samples
 from balltrack.errors import FlightError, MeasureError, VideoError
 from balltrack.flight.evidence import ContactPrior, Setting, with_resting_ball
 from balltrack.flight.fit import FlightFit, fit_flight, seen_at_contact
@@ -57,6 +58,20 @@ class ClipResult:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Take:
+    """One clip as it is being measured."""
+
+    clip: Clip
+    info: ClipInfo
+    samples: Samples
+
+    @property
+    def frame_s(self) -> float:
+        """Usual time from frame to frame, real seconds."""
+        return 1 / (self.info.nominal_fps or 30.0)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class _Hit:
     """A ball that was followed, and the flight that explains it."""
 
@@ -85,7 +100,7 @@ def measure_clip(clip: Clip, setup: Setup) -> ClipResult:
     """
     info = probe(clip.path)
     check_size(info, setup)
-    stir = _watch(clip, setup)
+    stir, samples = _watch(clip, info, setup)
     cues = _listen(clip, info, stir, setup)
     swings: list[Swing] = []
     tracks: list[tuple[str, BallTrack]] = []
@@ -93,7 +108,7 @@ def measure_clip(clip: Clip, setup: Setup) -> ClipResult:
         label = Label(
             swing_id(clip.name, len(swings) + 1), clip.name, clip.block, setup.lesson.settings_hash, group[0].time_s
         )
-        swing, track = _measure_swing(clip, group, info, label, setup)
+        swing, track = _measure_swing(Take(clip, info, samples), group, label, setup)
         if swing is not None:
             swings.append(swing)
             if track is not None:
@@ -122,11 +137,12 @@ def _first_size(clips: Sequence[Clip]) -> tuple[int, int]:
     raise trouble or VideoError("no clip to measure")
 
 
-def _watch(clip: Clip, setup: Setup) -> Stir:
-    meter = StirMeter(setup.solved.camera)
-    for frame in read_frames(clip.path):
+def _watch(clip: Clip, info: ClipInfo, setup: Setup) -> tuple[Stir, Samples]:
+    meter, samples = StirMeter(setup.solved.camera), Samples()
+    for frame in read_frames(clip.path, info=info):
         meter.add(frame)
-    return meter.stir()
+        samples.add(frame)
+    return meter.stir(), samples
 
 
 def _listen(clip: Clip, info: ClipInfo, stir: Stir, setup: Setup) -> tuple[Cue, ...]:
@@ -136,14 +152,14 @@ def _listen(clip: Clip, info: ClipInfo, stir: Stir, setup: Setup) -> tuple[Cue, 
 
 
 def _measure_swing(
-    clip: Clip, cues: Sequence[Cue], info: ClipInfo, label: Label, setup: Setup
+    take: Take, cues: Sequence[Cue], label: Label, setup: Setup
 ) -> tuple[Swing | None, BallTrack | None]:
     """Follow the ball from each moment that may have been this swing's contact; keep the best explained."""
     hits: list[_Hit] = []
     reasons: list[str] = []
     for cue in cues:
         try:
-            hits.append(_follow_hit(clip, cue, info, setup))
+            hits.append(_follow_hit(take, cue, setup))
         except MeasureError as error:
             reasons.append(str(error))
     if not hits:
@@ -172,13 +188,13 @@ def _without_ball(cues: Sequence[Cue], label: Label, reasons: list[str]) -> Swin
     return unmeasured(label, True, "a swing, but no crack was heard and no batted ball was seen")
 
 
-def _follow_hit(clip: Clip, cue: Cue, info: ClipInfo, setup: Setup) -> _Hit:
-    view, prior = setup.view, contact_prior(cue, tee_base_m(clip, setup.lesson, setup.solved.camera))
-    window = Window(clip.path, cue.time_s - BEFORE_S, cue.time_s + AFTER_S)
-    background = learn_empty_field(window, cue)
-    candidates = gather(window, background, size_limits(view, 1 / info.nominal_fps))
+def _follow_hit(take: Take, cue: Cue, setup: Setup) -> _Hit:
+    view, prior = setup.view, contact_prior(cue, tee_base_m(take.clip, setup.lesson, setup.solved.camera))
+    window = Window(take.info, cue.time_s - BEFORE_S, cue.time_s + AFTER_S)
+    background = learn_empty_field(take.samples, window, cue)
+    candidates = gather(window, background, size_limits(view, take.frame_s))
     linked = find_batted_ball(candidates, view, prior)
-    frames = (frame for frame in window if frame.time_s > linked.contact_s - 0.5 / info.nominal_fps)
+    frames = (frame for frame in window if frame.time_s > linked.contact_s - 0.5 * take.frame_s)
     track = follow(frames, background, Guide(linked.arc, linked.covariance, FIRST_EXPOSURE_S), view, prior)
     contact = ContactPrior(cue.time_s, cue.sd_s, prior.mean[:3], prior.sd[:3])
     fit = fit_flight(track, contact, setup.setting, usual_launch(linked.arc, setup.setting))

@@ -12,6 +12,7 @@ from balltrack.video.frames import Frame
 
 SMALLEST_AREA_PX = 3
 MOST_CANDIDATES = 400  # a frame with more is shaken or flooded with light; the strongest are kept
+THICK = np.ones((4, 4), np.uint8)  # a ball of under four pixels is described by the plain mask
 GAIN_STEP = 8  # every eighth pixel suffices to see the phone change its exposure
 
 
@@ -36,16 +37,33 @@ def find_candidates(frame: Frame, background: Background, limits: SizeLimits) ->
     """
     luma_change = _difference(match_exposure(frame.luma, background.luma), background.luma)
     changed = _changed_mask(frame, background, luma_change)
-    outlines, _ = cv2.findContours(changed, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
-    boxes = np.array([cv2.boundingRect(outline) for outline in outlines], dtype=np.int64).reshape(-1, 4)
-    fits = (boxes[:, 2:].max(axis=1, initial=0) <= limits.longest_px) & (boxes[:, 2] * boxes[:, 3] >= SMALLEST_AREA_PX)
-    rows = [_describe(frame, background, luma_change, changed, box) for box in boxes[fits]]
+    # Strands of a net and moving leaves cling to a ball that passes them; what is thick stands free of them.
+    thick = np.asarray(cv2.morphologyEx(changed, cv2.MORPH_OPEN, THICK), dtype=np.uint8)
+    boxes = [(changed, box) for box in _boxes(changed, limits) if not _partly_thick(thick, box)]
+    boxes += [(thick, box) for box in _boxes(thick, limits)]
+    rows = [_describe(frame, background, luma_change, mask, box) for mask, box in boxes]
     kept = [row for row in rows if row is not None and row[2] <= limits.widest_px]
     if not kept:
         return no_candidates(frame.time_s)
-    kept.sort(key=lambda row: -row[9])
+    kept.sort(key=lambda row: -row[9] * row[2])
     table = np.array(kept[:MOST_CANDIDATES], dtype=np.float64)
     return Candidates(frame.time_s, table[:, 0:2], table[:, 2], table[:, 3], table[:, 4:6], table[:, 6:9], table[:, 9])
+
+
+def _boxes(mask: Bytes, limits: SizeLimits) -> NDArray[np.int64]:
+    """(n, 4) left, top, width, height of regions of a size that a ball may have."""
+    outlines, _ = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    boxes = np.array([cv2.boundingRect(outline) for outline in outlines], dtype=np.int64).reshape(-1, 4)
+    short = boxes[:, 2:].max(axis=1, initial=0) <= limits.longest_px
+    return np.asarray(boxes[short & (boxes[:, 2] * boxes[:, 3] >= SMALLEST_AREA_PX)])
+
+
+def _partly_thick(thick: Bytes, box: NDArray[np.int64]) -> bool:
+    """Whether some of the region stands in the thick mask too, which describes it better."""
+    left, top, width, height = (int(value) for value in box)
+    if min(width, height) < THICK.shape[0]:
+        return False
+    return cv2.countNonZero(thick[top : top + height, left : left + width]) > 0
 
 
 def match_exposure(luma: Bytes, reference: Bytes) -> Bytes:

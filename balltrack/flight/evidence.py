@@ -36,7 +36,7 @@ CAMERA = FLIGHT + 2  # the whitened camera follows
 # A shaded or bright ball looks smaller or larger by a share of its size; blur, sharpening and compression shift its
 # edges by a part of a pixel, which matters the more the further it is. Both are alike in all frames of a clip
 # (judgement from rendered and filmed balls, no source).
-SIZE_BIAS_SD = 0.015
+SIZE_BIAS_SD = 0.025
 EDGE_BIAS_SD_PX = 0.4
 # Of each velocity component: batted balls of the hardest hitters stay below 55 m/s (123 mph; common practice, no
 # source). It holds the search when few rows say little, and moves a good fit by a few mm/s.

@@ -22,10 +22,15 @@ SHADE_SHARE = 0.5  # of the strongest change in the patch, over a radius: how sh
 CHROMA_NOISE = 1.5  # standard deviation of a quiet pixel's colour in phone files, compression included
 CHROMA_CORRELATION = 4.0  # colour is stored at half the resolution and compressed harder
 CORRELATION = 2.0  # compression makes neighbouring errors alike: fewer independent pixels than there are
+DISPLAY_GAMMA = 2.2  # of stored pictures, nearly: IEC 61966-2-1 (sRGB) and ITU-R BT.709 as displayed
+MEAN_TOWARD = 2 / 3  # of the normal's part toward the camera, over the disc
+WELL_SHOWN_PX = 16.0
+UNMODELLED = 0.5  # of the ball's contrast
 LEAST_SIGNAL = 3.0  # of the ball's change over the noise
+CLEAR_MATCH = 0.97
 LEAST_MATCH = 0.55  # share of the patch's change that the ball must explain
 WIDTH_LOG_SD = 0.2  # how far the expected diameter may be off, beyond which it is another thing
-ROUNDS = 6
+ROUNDS = 10
 LARGEST_PATCH_PX = 700
 
 
@@ -92,7 +97,12 @@ def find_ball(frame: Frame, background: Background, expected: Expected) -> BallI
     start = _coarse(patch, expected, direction, streak)
     if start is None:
         return None
-    fit = _refine(patch, np.array([*start, np.log(expected.width_px), np.log(streak)]), direction)
+    size = [np.log(expected.width_px), np.log(streak)]
+    fit = _refine(patch, np.array([*start, *size]), direction)
+    if fit.match < CLEAR_MATCH:
+        # The whole-pixel search may have settled on the sunlit side, or on a bat: try from the expected place too.
+        other = _refine(patch, np.array([*(expected.centre_px - patch.corner), *size]), direction)
+        fit = max(fit, other, key=lambda each: each.match)
     return _image(fit, patch, expected)
 
 
@@ -128,6 +138,19 @@ def coverage(size: tuple[int, int], shape: Floats, direction: Floats) -> NDArray
     return np.asarray(cv2.GaussianBlur(share, (0, 0), LENS_BLUR_PX), dtype=np.float32)
 
 
+def _light_of_luma() -> NDArray[np.float32]:
+    """(256,) light behind each stored luma value, scaled so that noise keeps its size at middle grey.
+
+    A shutter averages light, not stored values: without this a dark ball before the sky looks too small.
+    """
+    share = np.clip((np.arange(256) - 16.0) / 219.0, 0.0, None)
+    middle = 0.5
+    return np.asarray(219.0 * share**DISPLAY_GAMMA / (DISPLAY_GAMMA * middle ** (DISPLAY_GAMMA - 1)), dtype=np.float32)
+
+
+LIGHT = _light_of_luma()
+
+
 def _patch(frame: Frame, background: Background, expected: Expected) -> _Patch | None:
     height, width = frame.luma.shape
     half = 0.5 * expected.width_px + 0.5 * float(np.hypot(*expected.streak_px)) + expected.search_px + 4
@@ -146,7 +169,8 @@ def _patch(frame: Frame, background: Background, expected: Expected) -> _Patch |
 def _channels(planes: tuple[Bytes, Bytes, Bytes], box: tuple[int, int, int, int], noise: float) -> NDArray[np.float32]:
     """(3, h, w) brightness and colours of a box at full resolution, over their noise."""
     left, top, right, bottom = box
-    channels = [planes[0][top:bottom, left:right].astype(np.float32) / np.float32(noise)]
+    light = LIGHT[planes[0][top:bottom, left:right]]
+    channels = [light / np.float32(noise)]
     # Colour samples sit at even columns and between rows (the usual placing in H.264 and HEVC).
     u = (np.arange(left, right, dtype=np.float32) / 2)[None].repeat(bottom - top, axis=0)
     v = ((np.arange(top, bottom, dtype=np.float32) - 0.5) / 2)[:, None].repeat(right - left, axis=1)
@@ -201,13 +225,15 @@ def _refine(patch: _Patch, shape: Floats, direction: Floats) -> _Fit:
         solved = _solve_linear(basis, ridge, patch)
         model = _model(patch, basis, solved)
         residual = patch.change - model
+        strength = _strength(patch, basis, solved)
         jacobian = _slopes(patch, shape, direction, solved, model)
         # The linear terms' share is projected out, else a shade that follows the centre would steal its information.
         flat = basis.reshape(len(basis), -1).astype(np.float64)
         gram = flat @ flat.T + np.diag(ridge)
         jacobian -= np.einsum("pck,kn->pcn", np.einsum("pcn,kn->pck", jacobian, flat) @ np.linalg.inv(gram), flat)
         error = residual.reshape(3, -1).astype(np.float64)
-        limit = 4.0 * np.maximum(1.0, 1.4826 * np.median(np.abs(error), axis=1, keepdims=True))
+        # Where the ball stands out strongly, its seams and edges miss by more than noise without being another thing.
+        limit = 4.0 * np.maximum(1.0, 1.4826 * np.median(np.abs(error), axis=1, keepdims=True)) + UNMODELLED * strength
         robust = 1.0 / (CORRELATION**2 * (1.0 + (error / limit) ** 2))
         normal = np.einsum("pcn,cn,qcn->pq", jacobian, robust, jacobian, optimize=True) + np.diag(prior)
         covariance = np.linalg.inv(normal)
@@ -216,7 +242,7 @@ def _refine(patch: _Patch, shape: Floats, direction: Floats) -> _Fit:
         inside = basis[0] > 0.05
         left, total = float((residual[:, inside] ** 2).sum()), float((patch.change[:, inside] ** 2).sum())
         excess = max(1.0, left / max(3 * int(inside.sum()), 1))
-        fit = _Fit(shape, covariance * excess, 1.0 - left / max(total, 1e-9), _strength(patch, basis, solved))
+        fit = _Fit(shape, covariance * excess, 1.0 - left / max(total, 1e-9), strength)
         if np.abs(step[:2]).max() < 0.01:
             break
     return fit
@@ -236,13 +262,19 @@ def _slopes(
 
 
 def _terms(patch: _Patch, shape: Floats, direction: Floats) -> NDArray[np.float32]:
-    """Linear terms (3, h, w): the ball, its shade along u and along v."""
+    """Linear terms (4, h, w): the ball, and its shade along u, along v and toward the middle.
+
+    A matt sphere in sunlight and skylight is as bright as a linear function of its normal (Lambert), whose parts are
+    u / r, v / r and sqrt(1 - (u² + v²) / r²); only its own night side is not.
+    """
     height, width = patch.size
     alpha = coverage((height, width), shape, direction)
     radius = float(0.5 * np.exp(shape[2]))
     across_u = np.clip((np.arange(width, dtype=np.float32) - shape[0]) / radius, -1.5, 1.5).astype(np.float32)
     across_v = np.clip((np.arange(height, dtype=np.float32) - shape[1]) / radius, -1.5, 1.5).astype(np.float32)
-    return np.stack([alpha, alpha * across_u[None], alpha * across_v[:, None]])
+    toward = np.sqrt(np.maximum(1.0 - across_u[None] ** 2 - across_v[:, None] ** 2, 0.0))
+    x, y = np.broadcast_arrays(across_u[None], across_v[:, None])
+    return alpha * np.stack([np.ones_like(alpha), x, y, toward - MEAN_TOWARD, x * x - y * y, 2 * x * y])
 
 
 def _basis(patch: _Patch, shape: Floats, direction: Floats) -> tuple[NDArray[np.float32], Floats]:
@@ -250,11 +282,13 @@ def _basis(patch: _Patch, shape: Floats, direction: Floats) -> tuple[NDArray[np.
     terms = _terms(patch, shape, direction)
     strongest = float(np.percentile(np.abs(patch.change[0])[terms[0] > 0.3], 90)) if (terms[0] > 0.3).any() else 1.0
     held = (CORRELATION / max(SHADE_SHARE * strongest, 1.0)) ** 2
-    return terms, np.array([1e-9, held, held])
+    # A ball of few pixels cannot show more than which side is lit: finer shade would only eat its edge.
+    small = max(1.0, WELL_SHOWN_PX / float(np.exp(shape[2]))) ** 4
+    return terms, np.array([1e-9, held, held, *[held * small] * 3])
 
 
 def _solve_linear(basis: NDArray[np.float32], ridge: Floats, patch: _Patch) -> Floats:
-    """(3, 3) colour of the ball and its shade in each channel."""
+    """(3, 4) colour of the ball and its shade in each channel."""
     flat = basis.reshape(len(basis), -1).astype(np.float64)
     gram = flat @ flat.T + np.diag(ridge)
     target = (patch.change + basis[0] * patch.field).reshape(3, -1).astype(np.float64)
@@ -286,7 +320,8 @@ def _image(fit: _Fit, patch: _Patch, expected: Expected) -> BallImage:
         reason = "not where it should be"
     elif change > 2.5 * WIDTH_LOG_SD:
         reason = "not the ball's size"
-    floor = 0.08 + 0.006 * diameter  # what no model of a ball in a phone's picture undercuts: seams, shade, compression
+    # What no model of a ball in a phone's picture undercuts: seams, night side, compression, a limb behind it.
+    floor = 0.08 + 0.006 * diameter + 0.3 * diameter * (1.0 - fit.match)
     covariance = fit.covariance[:2, :2] + floor**2 * np.eye(2)
     width_sd = float(np.hypot(diameter * np.hypot(np.sqrt(fit.covariance[2, 2]), 0.02), 0.1))
     return BallImage(centre, covariance, diameter, width_sd, float(np.exp(fit.shape[3])), fit.match, reason)

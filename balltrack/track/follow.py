@@ -14,6 +14,7 @@ from balltrack.video.frames import Frame
 
 SMALLEST_PX = 2.2  # below this compression leaves nothing to measure
 SMALLEST_SIZED_PX = 9.0  # smaller balls look up to a sixth too small: blur and compression eat their edges
+SIZED_MATCH = 0.94  # below this something else stands in the patch, or the ball's dark side melts into the grass
 LOST_FRAMES, LOST_S = 5, 0.1  # gone when not seen for as many frames and as long
 EXPOSURE_S = (1 / 10000, 1 / 60)
 MEMORY = 4  # frames from which the local correction is carried on
@@ -152,7 +153,7 @@ def _as_track(rows: list[_Row], view: View) -> BallTrack:
         if row.image is not None:
             centre[k], sd[k] = row.image.centre_px, np.sqrt(np.diag(row.image.centre_cov_px2))
             diameter[k] = row.image.diameter_px
-            if row.image.diameter_px >= SMALLEST_SIZED_PX:
+            if row.image.diameter_px >= SMALLEST_SIZED_PX and row.image.match >= SIZED_MATCH:
                 diameter_sd[k] = row.image.diameter_sd_px
     stamps = np.array([row.time_s for row in rows])
     reasons = tuple(row.reason for row in rows)

@@ -32,13 +32,16 @@ SLOWEST_MPS, FASTEST_MPS = 5.0, 62.0  # a batted ball that leaves the bat's reac
 SEED_S = (0.0, 0.55)  # candidates so long after contact start guesses
 SEED_GAP_S = (0.011, 0.14)  # the two of a pair lie so far apart: enough to tell a direction, too short to bend
 MOST_PAIRS = 6000
+MOST_IN_A_FRAME = 40  # candidates that start guesses, those with the least like them around
+ALIKE_LOG = 0.7
 SURVIVORS = 48
+MOST_BALLS = 4
+FEWEST_HITS = 3
 GATE = 3.5  # standard deviations
 DETECTED = 0.75  # chance that a ball in plain sight becomes a candidate
 UNSURE_PX = 60.0  # a guess that is vaguer than this at some time gathers nothing there
 REACH_M = 1.9  # bat and arms end here: evidence nearer to contact may be the bat
 SPANS_S = (0.075, 0.15, 0.3, 0.6, 1.2, 2.4)  # evidence is gathered outward from the pair that gave the guess
-THINNED_S = 0.007  # frames nearer in time than this are left to the sub-pixel search: they add little here
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -90,8 +93,8 @@ class _Match:
     gain: Floats  # (s, m) log likelihood ratio gained or lost in the frame
 
 
-def link(frames: Sequence[Candidates], view: View, prior: Prior) -> Linked | None:
-    """Find the batted ball among the candidates of a window around one contact.
+def link(frames: Sequence[Candidates], view: View, prior: Prior) -> tuple[Linked, ...]:
+    """Find what may be the batted ball among the candidates of a window around one contact.
 
     Parameters
     ----------
@@ -103,33 +106,24 @@ def link(frames: Sequence[Candidates], view: View, prior: Prior) -> Linked | Non
 
     Returns
     -------
-    Linked or None
-        None where fewer than three candidates agree on any flight.
+    tuple of Linked
+        The likeliest first; empty where fewer than three candidates agree on any flight.
     """
-    frames = _thinned(frames)
-    if len(frames) < 3:
-        return None
+    if len(frames) < FEWEST_HITS:
+        return ()
     pool = _pool(frames, view)
     times = np.array([frame.time_s for frame in frames])
     step = float(np.median(np.diff(times)))
     seeds = _seeds(pool, view, prior)
     if not len(seeds.arcs):
-        return None
+        return ()
     seeds = _strongest(seeds, pool, times, view, prior)
     arcs, covariance = seeds.arcs, seeds.covariance
     for span in SPANS_S:
         inside = _around(seeds, times, max(span, 2.5 * step), prior)
         match = _match(arcs, covariance, pool, times, inside, view)
         arcs, covariance = bend(arcs, _seen(match, pool), view, prior, rounds=4)
-    return _best(arcs, covariance, pool, times, view)
-
-
-def _thinned(frames: Sequence[Candidates]) -> list[Candidates]:
-    kept: list[Candidates] = []
-    for frame in frames:
-        if not kept or frame.time_s - kept[-1].time_s >= THINNED_S:
-            kept.append(frame)
-    return kept
+    return _distinct(arcs, covariance, pool, times, view)
 
 
 def _around(seeds: "_Seeds", times: Floats, span_s: float, prior: Prior) -> NDArray[np.bool_]:
@@ -156,13 +150,17 @@ def _pool(frames: Sequence[Candidates], view: View) -> _Pool:
 
 
 def _clutter(frame: Candidates, view: View) -> Floats:
-    """Density of other candidates around each: the mean of a near and the whole-frame count, never zero."""
+    """Density of other candidates of like width around each: a near count and the whole frame's, never zero.
+
+    A ball twenty pixels wide is not mistaken for a leaf of two, however many leaves there are.
+    """
     if not len(frame):
         return np.zeros(0)
     radius = 0.06 * view.camera.size_px[0]
     apart = np.linalg.norm(frame.centre_px[:, None] - frame.centre_px[None], axis=-1)
-    near = ((apart < radius).sum(axis=1) - 1) / (np.pi * radius**2)
-    overall = (len(frame) + 1) / (view.camera.size_px[0] * view.camera.size_px[1])
+    alike = np.abs(np.log(frame.width_px[:, None] / frame.width_px[None])) < ALIKE_LOG
+    near = (((apart < radius) & alike).sum(axis=1) - 1) / (np.pi * radius**2)
+    overall = (alike.sum(axis=1) + 1) / (view.camera.size_px[0] * view.camera.size_px[1])
     return np.asarray(near + overall)
 
 
@@ -170,7 +168,8 @@ def _seeds(pool: _Pool, view: View, prior: Prior) -> _Seeds:
     """Guess a flight from every plausible pair of candidates."""
     since = pool.time_s - prior.mean[TIME]
     slack = 2 * prior.sd[TIME]
-    usable = np.flatnonzero((since > SEED_S[0] - slack) & (since < SEED_S[1]) & _plausible(pool, view, prior))
+    usable = (since > SEED_S[0] - slack) & (since < SEED_S[1]) & _plausible(pool, view, prior)
+    usable = _rarest(pool, np.flatnonzero(usable))
     first, second = np.meshgrid(usable, usable, indexing="ij")
     gap = pool.time_s[second] - pool.time_s[first]
     longest = max(SEED_GAP_S[1], 0.0)
@@ -202,6 +201,15 @@ def _seeds(pool: _Pool, view: View, prior: Prior) -> _Seeds:
     good = (miss.max(axis=1) < 3.0) & (off.max(axis=1) < 3.0) & (unlikely < 25.0)
     good &= (speed > SLOWEST_MPS) & (speed < FASTEST_MPS)
     return _Seeds(arcs[good], covariance[good], seen.time_s[good].mean(axis=1))
+
+
+def _rarest(pool: _Pool, rows: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Of each frame the candidates with the least of their like around them."""
+    kept = [
+        inside[np.argsort(pool.clutter[inside], kind="stable")[:MOST_IN_A_FRAME]]
+        for inside in (rows[pool.frame[rows] == k] for k in np.unique(pool.frame[rows]))
+    ]
+    return np.concatenate(kept) if kept else rows
 
 
 def _plausible(pool: _Pool, view: View, prior: Prior) -> NDArray[np.bool_]:
@@ -306,8 +314,8 @@ def _seen(match: _Match, pool: _Pool) -> Seen:
     )
 
 
-def _best(arcs: Floats, covariance: Floats, pool: _Pool, times: Floats, view: View) -> Linked | None:
-    """Choose the arc with the most evidence after contact."""
+def _distinct(arcs: Floats, covariance: Floats, pool: _Pool, times: Floats, view: View) -> tuple[Linked, ...]:
+    """The arcs with the most evidence after contact, each explaining candidates that none before it does."""
     after = times[None] > arcs[:, TIME : TIME + 1] - 0.005
     match = _match(arcs, covariance, pool, times, np.ones((len(arcs), len(times)), dtype=np.bool_), view)
     hit = (match.index >= 0) & after
@@ -315,11 +323,17 @@ def _best(arcs: Floats, covariance: Floats, pool: _Pool, times: Floats, view: Vi
     counted = after & (np.arange(len(times))[None] <= last[:, None])
     evidence = np.where(counted, match.gain, 0.0).sum(axis=1)
     speed = np.linalg.norm(arcs[:, 3:TIME], axis=1)
-    evidence = np.where((speed < SLOWEST_MPS) | (speed > FASTEST_MPS), -np.inf, evidence)
-    order = int(np.argmax(evidence))
-    if hit[order].sum() < 3 or not np.isfinite(evidence[order]):
-        return None
-    return _summary(arcs[order], covariance[order], match.index[order], float(evidence[order]), pool, times, view)
+    possible = (speed > SLOWEST_MPS) & (speed < FASTEST_MPS) & (hit.sum(axis=1) >= FEWEST_HITS)
+    found: list[Linked] = []
+    taken: set[int] = set()
+    for k in np.argsort(-evidence).tolist():
+        rows = set(match.index[k][hit[k]].tolist())
+        if possible[k] and len(rows & taken) < 0.5 * len(rows):
+            taken |= rows
+            found.append(_summary(arcs[k], covariance[k], match.index[k], float(evidence[k]), pool, times, view))
+        if len(found) == MOST_BALLS:
+            break
+    return tuple(found)
 
 
 def _summary(

@@ -8,6 +8,7 @@ from balltrack.contact import CONTACT_M, Cue
 from balltrack.detect.background import Background, median_background
 from balltrack.detect.candidates import Candidates
 from balltrack.detect.motion import SizeLimits, find_candidates
+from balltrack.detect.samples import Samples
 from balltrack.errors import TrackError
 from balltrack.track.arcs import Prior, View
 from balltrack.track.link import FASTEST_MPS, Linked, link
@@ -17,6 +18,9 @@ from balltrack.video.frames import Frame
 BEFORE_S, AFTER_S = 0.35, 2.3  # the stretch of a clip in which a swing's ball is sought
 EMPTY_FIELD_S = (-0.15, 1.7)  # the empty field is learnt from here, while the batter stands as after contact
 EMPTY_FIELD_FRAMES = 19
+ENOUGH_FRAMES = 9
+
+CLOSEST_S = 0.0065  # the sub-pixel search takes the frames between
 
 CONTACT_SD_M = np.array([0.22, 0.32, 0.28])  # contact points of all deliveries; common practice, no source
 TEE_SD_M = np.array([0.06, 0.06, 0.3])  # a tee leans, and its foot is not marked to the centimetre
@@ -39,10 +43,11 @@ def contact_prior(cue: Cue, tee_base_m: Floats | None) -> Prior:
     )
 
 
-def learn_empty_field(frames: Iterable[Frame], cue: Cue) -> Background:
-    """Take the median of frames spread over the flight."""
+def learn_empty_field(samples: Samples, frames: Iterable[Frame], cue: Cue) -> Background:
+    """Take the median of frames spread over the flight: those already kept, or else of the frames given."""
     start, stop = cue.time_s + EMPTY_FIELD_S[0], cue.time_s + EMPTY_FIELD_S[1]
-    return median_background(_spread(frames, start, stop))
+    kept = samples.between(start, stop)
+    return median_background(kept if len(kept) >= ENOUGH_FRAMES else _spread(frames, start, stop))
 
 
 def _spread(frames: Iterable[Frame], start_s: float, stop_s: float) -> list[Frame]:
@@ -64,8 +69,12 @@ def size_limits(view: View, slowest_frame_s: float) -> SizeLimits:
 
 
 def gather(frames: Iterable[Frame], background: Background, limits: SizeLimits) -> list[Candidates]:
-    """Find the candidates of every frame."""
-    return [find_candidates(frame, background, limits) for frame in frames]
+    """Find the candidates, of every frame but those that follow the last one too closely to add anything."""
+    found: list[Candidates] = []
+    for frame in frames:
+        if not found or frame.time_s - found[-1].time_s >= CLOSEST_S:
+            found.append(find_candidates(frame, background, limits))
+    return found
 
 
 def find_batted_ball(candidates: Sequence[Candidates], view: View, prior: Prior) -> Linked:
@@ -76,13 +85,22 @@ def find_batted_ball(candidates: Sequence[Candidates], view: View, prior: Prior)
     TrackError
         If there is none, with the reason.
     """
-    linked = link(candidates, view, prior)
-    if linked is None:
+    balls = link(candidates, view, prior)
+    if not balls:
         raise TrackError("nothing that moves flies as a batted ball would")
-    if linked.hits < LEAST_HITS or linked.hits_beyond_reach < LEAST_BEYOND_REACH:
-        raise TrackError(f"the likeliest ball was seen in only {linked.hits} frames")
-    if linked.evidence < LEAST_EVIDENCE:
-        raise TrackError("no ball stands out from the other things that move")
-    if linked.hits_before_contact >= PITCH_HITS:
-        raise TrackError("the ball flies on as it came: it was not hit")
-    return linked
+    doubts = [_doubt(ball) for ball in balls]
+    for ball, doubt in zip(balls, doubts, strict=True):
+        if not doubt:
+            return ball
+    raise TrackError(doubts[0])
+
+
+def _doubt(ball: Linked) -> str:
+    """Why a linked ball is not a batted one; empty where it may be."""
+    if ball.hits < LEAST_HITS or ball.hits_beyond_reach < LEAST_BEYOND_REACH:
+        return f"the likeliest ball was seen in only {min(ball.hits, ball.hits_beyond_reach)} frames clear of the bat"
+    if ball.evidence < LEAST_EVIDENCE:
+        return "no ball stands out from the other things that move"
+    if ball.hits_before_contact >= PITCH_HITS:
+        return "the ball flies on as it came: it was not hit"
+    return ""

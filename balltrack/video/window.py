@@ -1,8 +1,8 @@
 """A stretch of a clip that is looked at more than once."""
 
 from collections.abc import Iterator
-from pathlib import Path
 
+from balltrack.video.clip import ClipInfo
 from balltrack.video.frames import Frame, read_frames
 
 MOST_BYTES = 450_000_000  # kept in memory; a longer or larger stretch is decoded again each time
@@ -14,9 +14,9 @@ class Window:
     Raises VideoError when first gone through, if the clip cannot be read.
     """
 
-    def __init__(self, path: Path, start_s: float, stop_s: float, threads: int = 1) -> None:
+    def __init__(self, info: ClipInfo, start_s: float, stop_s: float, threads: int = 1) -> None:
         self.start_s, self.stop_s = start_s, stop_s
-        self._path, self._threads = path, threads
+        self._info, self._threads = info, threads
         self._kept: list[Frame] = []
         self._complete = self._too_large = False
 
@@ -26,7 +26,7 @@ class Window:
     def _read(self) -> Iterator[Frame]:
         self._kept.clear()
         size = 0
-        for frame in read_frames(self._path, self.start_s, self.stop_s, self._threads):
+        for frame in read_frames(self._info.path, self.start_s, self.stop_s, self._threads, self._info):
             size += frame.luma.size + frame.cb.size + frame.cr.size
             if size > MOST_BYTES:
                 self._too_large = True
