@@ -39,10 +39,6 @@ def test_a_ball_on_a_tee_is_found_where_it_rests_though_the_flight_is_off_by_hal
     assert image.diameter_px == approx(18.0, rel=0.05)
 
 
-@pytest.mark.xfail(
-    reason="the first, whole-pixel place is judged by the sum of the change under a disc, which vanishes where one "
-    "half of the ball is brighter and the other darker than the field: it begins on one half, and stops on the way back"
-)
 def test_a_ball_half_brighter_and_half_darker_than_the_field_is_found_whole() -> None:
     scene = Scene(ground=(0.42, 0.28, 0.19), texture=0.06)  # bare infield under a low sun
     ball = Ball((81.4, 78.3), 24.6, sun=(0.7, -0.5, 0.3), ambient=0.2)
