@@ -59,7 +59,7 @@ def check(errors: Floats, sds: Floats, limit_px: float) -> None:
 
 SHADE = pytest.mark.xfail(
     reason="the shade's terms are the blurred cover times each pixel's place on the ball at mid-exposure, not the "
-    "shade averaged over exposure and blur: centres drift away from the light by 0.2 to 0.35 px, in streaks by up to 2 px"
+    "shade averaged over exposure and blur: centres drift from the light by 0.2 to 0.35 px, in streaks by up to 2 px"
 )
 UNSETTLED = pytest.mark.xfail(
     reason="diameters of one picture differ by 3 %, and centres by 0.4 px, with the guess that the search began from"
