@@ -6,7 +6,7 @@ candidates, so a swaying tree, dense with candidates, proves little and a clear 
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,13 +28,14 @@ from balltrack.track.arcs import (
 )
 from balltrack.units import Floats
 
-SLOWEST_MPS, FASTEST_MPS = 5.0, 62.0  # a batted ball that leaves the bat's reach; 139 mph is above any on record here
+SLOWEST_MPS, FASTEST_MPS = 8.0, 62.0  # a batted ball that leaves the bat's reach; 139 mph is above any on record here
 SEED_S = (0.0, 0.55)  # candidates so long after contact start guesses
 SEED_GAP_S = (0.011, 0.14)  # the two of a pair lie so far apart: enough to tell a direction, too short to bend
 MOST_PAIRS = 6000
 MOST_IN_A_FRAME = 40  # candidates that start guesses, those with the least like them around
 ALIKE_LOG = 0.7
-SURVIVORS = 48
+SURVIVORS = 64
+SEEDS_PER_CANDIDATE = 3
 MOST_BALLS = 4
 FEWEST_HITS = 3
 GATE = 3.5  # standard deviations
@@ -52,6 +53,7 @@ class Linked:
     covariance: Floats  # (9, 9)
     evidence: float  # natural logarithm of the likelihood ratio, ball against chance
     hits: int  # frames with a candidate on the flight
+    share: float  # of the frames from contact to the last hit in which the ball was in sight
     hits_beyond_reach: int
     hits_before_contact: int  # the flight, run backwards, also passes through so many: then it was never batted
     rms: float  # of the candidates on the flight, in their standard deviations
@@ -83,6 +85,7 @@ class _Seeds:
     arcs: Floats  # (s, 9)
     covariance: Floats  # (s, 9, 9)
     middle_s: Floats  # (s,) time half-way between the pair
+    pair: NDArray[np.intp]  # (s, 2) its rows of the pool
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -185,7 +188,7 @@ def _seeds(pool: _Pool, view: View, prior: Prior) -> _Seeds:
         best = np.argsort(doubt)[:MOST_PAIRS]
         first, second = first[best], second[best]
     if not len(first):
-        return _Seeds(np.zeros((0, SIZE)), np.zeros((0, SIZE, SIZE)), np.zeros(0))
+        return _Seeds(np.zeros((0, SIZE)), np.zeros((0, SIZE, SIZE)), np.zeros(0), np.zeros((0, 2), np.intp))
     start = _starts(pool, second, view, prior)
     seen = Seen(
         np.stack([pool.time_s[first], pool.time_s[second]], axis=1),
@@ -200,7 +203,8 @@ def _seeds(pool: _Pool, view: View, prior: Prior) -> _Seeds:
     unlikely = np.sum(((arcs - prior.mean) / prior.sd) ** 2, axis=1)
     good = (miss.max(axis=1) < 3.0) & (off.max(axis=1) < 3.0) & (unlikely < 25.0)
     good &= (speed > SLOWEST_MPS) & (speed < FASTEST_MPS)
-    return _Seeds(arcs[good], covariance[good], seen.time_s[good].mean(axis=1))
+    pair = np.stack([first, second], axis=1)
+    return _Seeds(arcs[good], covariance[good], seen.time_s[good].mean(axis=1), pair[good])
 
 
 def _rarest(pool: _Pool, rows: NDArray[np.intp]) -> NDArray[np.intp]:
@@ -249,8 +253,22 @@ def _strongest(seeds: _Seeds, pool: _Pool, times: Floats, view: View, prior: Pri
             for part in np.array_split(np.arange(len(seeds.arcs)), len(seeds.arcs) // 400 + 1)
         ]
     )
-    best = np.argsort(-gain)[:SURVIVORS]
-    return _Seeds(seeds.arcs[best], seeds.covariance[best], seeds.middle_s[best])
+    best = _spread_out(seeds, np.argsort(-gain))
+    return _Seeds(seeds.arcs[best], seeds.covariance[best], seeds.middle_s[best], seeds.pair[best])
+
+
+def _spread_out(seeds: _Seeds, order: NDArray[np.intp]) -> NDArray[np.intp]:
+    """The first guesses of an order, but few from any one candidate: a swinging arm must not crowd out the ball."""
+    used: dict[int, int] = {}
+    kept: list[int] = []
+    for k in order.tolist():
+        one, other = seeds.pair[k].tolist()
+        if max(used.get(one, 0), used.get(other, 0)) < SEEDS_PER_CANDIDATE:
+            used[one], used[other] = used.get(one, 0) + 1, used.get(other, 0) + 1
+            kept.append(k)
+        if len(kept) == SURVIVORS:
+            break
+    return np.array(kept, dtype=np.intp)
 
 
 def _match(
@@ -330,20 +348,22 @@ def _distinct(arcs: Floats, covariance: Floats, pool: _Pool, times: Floats, view
         rows = set(match.index[k][hit[k]].tolist())
         if possible[k] and len(rows & taken) < 0.5 * len(rows):
             taken |= rows
-            found.append(_summary(arcs[k], covariance[k], match.index[k], float(evidence[k]), pool, times, view))
+            share = float(hit[k].sum() / max(int((counted[k] & (match.gain[k] != 0.0)).sum()), 1))
+            ball = _summary(arcs[k], covariance[k], match.index[k], pool, times, view)
+            found.append(replace(ball, evidence=float(evidence[k]), share=share))
         if len(found) == MOST_BALLS:
             break
     return tuple(found)
 
 
 def _summary(
-    arc: Floats, covariance: Floats, index: NDArray[np.intp], evidence: float, pool: _Pool, times: Floats, view: View
+    arc: Floats, covariance: Floats, index: NDArray[np.intp], pool: _Pool, times: Floats, view: View
 ) -> Linked:
+    """What an arc with its candidates amounts to; evidence and share are still to be filled in."""
     rows = index[(index >= 0) & (times > arc[TIME] - 0.005)]
     now = sight(arc[None], pool.time_s[rows], view)
     beyond = np.linalg.norm(now.points_field_m[0] - arc[:3], axis=-1) > REACH_M
     off = np.linalg.norm(pool.centre_px[rows] - now.centre_px[0], axis=-1) / centre_noise_px(now.width_px[0])
     before = (index >= 0) & (times < arc[TIME] - 0.06) & (times > arc[TIME] - 0.35)
-    return Linked(
-        arc, covariance, evidence, len(rows), int(beyond.sum()), int(before.sum()), float(np.sqrt(np.mean(off**2)))
-    )
+    rms = float(np.sqrt(np.mean(off**2)))
+    return Linked(arc, covariance, 0.0, len(rows), 0.0, int(beyond.sum()), int(before.sum()), rms)

@@ -30,6 +30,9 @@ VELOCITY_MPS, VELOCITY_SD_MPS = np.array([0.0, 20.0, 6.0]), np.array([17.0, 18.0
 LEAST_EVIDENCE = 12.0  # log likelihood ratio; chance alone passes about one window in a thousand of those tried
 LEAST_HITS, LEAST_BEYOND_REACH = 4, 2
 PITCH_HITS = 4
+LARGEST_RMS = 1.1  # of a ball's candidates, in their standard deviations: what is one ball stays well under 1
+LEAST_SHARE = 0.5
+FURTHEST_FOUL_DEG = 80.0  # from the middle of the field
 
 
 def contact_prior(cue: Cue, tee_base_m: Floats | None) -> Prior:
@@ -103,4 +106,8 @@ def _doubt(ball: Linked) -> str:
         return "no ball stands out from the other things that move"
     if ball.hits_before_contact >= PITCH_HITS:
         return "the ball flies on as it came: it was not hit"
+    if ball.rms > LARGEST_RMS or ball.share < LEAST_SHARE:
+        return "what moves away from the plate does not keep to one flight"
+    if abs(float(np.degrees(np.arctan2(ball.arc[3], ball.arc[4])))) > FURTHEST_FOUL_DEG:
+        return "the ball goes back, as a missed or tipped pitch does"
     return ""
