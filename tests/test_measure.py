@@ -122,10 +122,6 @@ def test_exit_speeds_are_as_uncertain_as_they_say(outcome: LessonOutcome) -> Non
     assert np.sqrt(np.mean(np.square(scores))) < 2.3
 
 
-@pytest.mark.xfail(
-    reason="a patch that stands still from 0.3 s after the miss on is taken for a ball that flies straight away from "
-    "the phone, and gets an exit speed"
-)
 def test_a_miss_has_no_numbers(outcome: LessonOutcome) -> None:
     for swing in of(outcome, MISSED):
         assert swing.outcome != "measured"
