@@ -13,24 +13,28 @@ import numpy as np
 from numpy.typing import NDArray
 
 from balltrack.detect.background import Background, Bytes
+from balltrack.track.sweep import SHORTEST_STREAK_PX, blurred, swept_disc
 from balltrack.units import Floats
 from balltrack.video.frames import Frame
 
+COLOUR_BLUR_PX = 1.1  # of colour: the same, and half the resolution there and back
 LENS_BLUR_PX = 0.6  # sigma of lens, demosaicing and sharpening together, typical of phones; common practice, no source
-SHORTEST_STREAK_PX = 0.4
 SHADE_SHARE = 0.5  # of the strongest change in the patch, over a radius: how shade varies, one standard deviation
 CHROMA_NOISE = 1.5  # standard deviation of a quiet pixel's colour in phone files, compression included
 CHROMA_CORRELATION = 4.0  # colour is stored at half the resolution and compressed harder
 CORRELATION = 2.0  # compression makes neighbouring errors alike: fewer independent pixels than there are
 DISPLAY_GAMMA = 2.2  # of stored pictures, nearly: IEC 61966-2-1 (sRGB) and ITU-R BT.709 as displayed
-MEAN_TOWARD = 2 / 3  # of the normal's part toward the camera, over the disc
 WELL_SHOWN_PX = 16.0
 UNMODELLED = 0.5  # of the ball's contrast
 LEAST_SIGNAL = 3.0  # of the ball's change over the noise
-CLEAR_MATCH = 0.97
 LEAST_MATCH = 0.55  # share of the patch's change that the ball must explain
 WIDTH_LOG_SD = 0.2  # how far the expected diameter may be off, beyond which it is another thing
-ROUNDS = 10
+ROUNDS = 12
+REFINED_STARTS = 2
+HALVES_PX = 9.0  # smaller balls have no halves to settle on
+STRAY = 15.0  # noise beyond which a pixel shows another thing
+BLURS_PX = (LENS_BLUR_PX, COLOUR_BLUR_PX)
+KINDS = [0, 1, 1]  # channel to kind of blur: brightness, then both colours
 LARGEST_PATCH_PX = 700
 
 
@@ -97,45 +101,9 @@ def find_ball(frame: Frame, background: Background, expected: Expected) -> BallI
     start = _coarse(patch, expected, direction, streak)
     if start is None:
         return None
-    size = [np.log(expected.width_px), np.log(streak)]
-    fit = _refine(patch, np.array([*start, *size]), direction)
-    if fit.match < CLEAR_MATCH:
-        # The whole-pixel search may have settled on the sunlit side, or on a bat: try from the expected place too.
-        other = _refine(patch, np.array([*(expected.centre_px - patch.corner), *size]), direction)
-        fit = max(fit, other, key=lambda each: each.match)
+    start_shape = np.array([*start, np.log(expected.width_px), np.log(streak)])
+    fit = _best_fit(patch, start_shape, expected.centre_px - patch.corner, direction)
     return _image(fit, patch, expected)
-
-
-def coverage(size: tuple[int, int], shape: Floats, direction: Floats) -> NDArray[np.float32]:
-    """Share of the exposure for which a moving disc covers each pixel.
-
-    Parameters
-    ----------
-    size : (height, width) of the patch
-    shape : (4,) array
-        Centre u, v in the patch [px], log diameter, log streak length.
-    direction : (2,) array
-        Unit vector of the motion.
-
-    Notes
-    -----
-    At distance b beside the path a disc of radius r covers a chord of half-length h = sqrt(r² - b²) while its centre
-    runs from -s/2 to s/2: the share is the overlap of [a - h, a + h] with that run, over s. Pixels are averaged over
-    2 x 2 points and the lens blur is added.
-    """
-    fine = 2 if max(size) < 160 else 1
-    height, width = size
-    u = (np.arange(width * fine, dtype=np.float32) + 0.5) / fine - 0.5 - np.float32(shape[0])
-    v = (np.arange(height * fine, dtype=np.float32) + 0.5) / fine - 0.5 - np.float32(shape[1])
-    du, dv = np.float32(direction[0]), np.float32(direction[1])
-    along = u[None] * du + v[:, None] * dv
-    beside = v[:, None] * du - u[None] * dv
-    radius, half_run = np.float32(0.5 * np.exp(shape[2])), np.float32(0.5 * np.exp(shape[3]))
-    chord = np.sqrt(np.maximum(radius * radius - beside * beside, 0))
-    share = np.maximum(np.minimum(along + chord, half_run) - np.maximum(along - chord, -half_run), 0) / (2 * half_run)
-    if fine > 1:
-        share = cv2.resize(share, (width, height), interpolation=cv2.INTER_AREA)
-    return np.asarray(cv2.GaussianBlur(share, (0, 0), LENS_BLUR_PX), dtype=np.float32)
 
 
 def _light_of_luma() -> NDArray[np.float32]:
@@ -171,8 +139,9 @@ def _channels(planes: tuple[Bytes, Bytes, Bytes], box: tuple[int, int, int, int]
     left, top, right, bottom = box
     light = LIGHT[planes[0][top:bottom, left:right]]
     channels = [light / np.float32(noise)]
-    # Colour samples sit at even columns and between rows (the usual placing in H.264 and HEVC).
-    u = (np.arange(left, right, dtype=np.float32) / 2)[None].repeat(bottom - top, axis=0)
+    # Colour samples sit between rows; along a row H.264 and HEVC put them on even columns, but many encoders average
+    # pairs: a quarter of a column off is the least that either can be wrong by.
+    u = ((np.arange(left, right, dtype=np.float32) - 0.25) / 2)[None].repeat(bottom - top, axis=0)
     v = ((np.arange(top, bottom, dtype=np.float32) - 0.5) / 2)[:, None].repeat(right - left, axis=1)
     low_u, low_v, high_u, high_v = left // 2, max(top // 2 - 1, 0), right // 2 + 2, bottom // 2 + 2
     for plane in planes[1:]:
@@ -197,7 +166,7 @@ def _coarse(patch: _Patch, expected: Expected, direction: Floats, streak: float)
     if side >= min(height, width):
         return expected.centre_px[0] - patch.corner[0], expected.centre_px[1] - patch.corner[1]
     shape = np.array([reach, reach, np.log(expected.width_px), np.log(streak)])
-    disc = coverage((side, side), shape, direction)
+    disc = blurred(swept_disc((side, side), shape, direction)[:1], LENS_BLUR_PX)[0]
     box = np.ones_like(disc)
     places = height - 2 * reach, width - 2 * reach
     explained, energy = np.zeros(places, np.float32), np.full(places, float(disc.size), np.float32)
@@ -215,22 +184,45 @@ def _coarse(patch: _Patch, expected: Expected, direction: Floats, streak: float)
     return float(best_u + reach), float(best_v + reach)
 
 
+def _best_fit(patch: _Patch, start: Floats, expected_px: Floats, direction: Floats) -> _Fit:
+    """Refine from the likeliest of several starts.
+
+    A ball half brighter and half darker than the field draws the whole-pixel search to one half: places around it and
+    the expected one are judged by how much they would explain.
+    """
+    width = float(np.exp(start[2]))
+    ring = np.arange(8) * np.pi / 4
+    shifts = [np.zeros(2), *(0.25 * width * np.stack([np.cos(ring), np.sin(ring)], axis=1))]
+    starts = [np.array([*(start[:2] + shift), *start[2:]]) for shift in shifts]
+    starts = [np.array([*expected_px, *start[2:]]), *(starts if width > HALVES_PX else starts[:1])]
+    costs = [_cost(patch, each, direction) for each in starts]
+    best = np.argsort(costs)[:REFINED_STARTS].tolist()
+    return max((_refine(patch, starts[k], direction) for k in best), key=lambda fit: fit.match)
+
+
+def _cost(patch: _Patch, shape: Floats, direction: Floats) -> float:
+    terms, ridge = _basis(patch, shape, direction)
+    error = patch.change - _model(patch, terms, _solve_linear(terms, ridge, patch))
+    return float(np.minimum(error * error, STRAY**2).sum())
+
+
 def _refine(patch: _Patch, shape: Floats, direction: Floats) -> _Fit:
     """Gauss-Newton over centre, width and streak, with amplitude and shade solved for at each step."""
     origin = shape.copy()
     prior = np.array([0.0, 0.0, 1 / WIDTH_LOG_SD**2, 1 / 0.35**2])
     fit = _Fit(shape, np.eye(4), 0.0, 0.0)
     for _ in range(ROUNDS):
-        basis, ridge = _basis(patch, shape, direction)
-        solved = _solve_linear(basis, ridge, patch)
-        model = _model(patch, basis, solved)
+        terms, ridge = _basis(patch, shape, direction)
+        solved = _solve_linear(terms, ridge, patch)
+        model = _model(patch, terms, solved)
         residual = patch.change - model
-        strength = _strength(patch, basis, solved)
+        strength = _strength(terms, model)
         jacobian = _slopes(patch, shape, direction, solved, model)
         # The linear terms' share is projected out, else a shade that follows the centre would steal its information.
-        flat = basis.reshape(len(basis), -1).astype(np.float64)
-        gram = flat @ flat.T + np.diag(ridge)
-        jacobian -= np.einsum("pck,kn->pcn", np.einsum("pcn,kn->pck", jacobian, flat) @ np.linalg.inv(gram), flat)
+        flat = terms.reshape(2, len(ridge), -1).astype(np.float64)
+        for channel, kind in enumerate(KINDS):
+            gram = flat[kind] @ flat[kind].T + np.diag(ridge)
+            jacobian[:, channel] -= (jacobian[:, channel] @ flat[kind].T) @ np.linalg.solve(gram, flat[kind])
         error = residual.reshape(3, -1).astype(np.float64)
         # Where the ball stands out strongly, its seams and edges miss by more than noise without being another thing.
         limit = 4.0 * np.maximum(1.0, 1.4826 * np.median(np.abs(error), axis=1, keepdims=True)) + UNMODELLED * strength
@@ -238,13 +230,13 @@ def _refine(patch: _Patch, shape: Floats, direction: Floats) -> _Fit:
         normal = np.einsum("pcn,cn,qcn->pq", jacobian, robust, jacobian, optimize=True) + np.diag(prior)
         covariance = np.linalg.inv(normal)
         step = covariance @ (np.einsum("pcn,cn->p", jacobian, robust * error) + prior * (origin - shape))
-        shape = shape + np.clip(step, [-2.0, -2.0, -0.2, -0.3], [2.0, 2.0, 0.2, 0.3])
-        inside = basis[0] > 0.05
+        inside = terms[0, 0] > 0.05
         left, total = float((residual[:, inside] ** 2).sum()), float((patch.change[:, inside] ** 2).sum())
         excess = max(1.0, left / max(3 * int(inside.sum()), 1))
         fit = _Fit(shape, covariance * excess, 1.0 - left / max(total, 1e-9), strength)
-        if np.abs(step[:2]).max() < 0.01:
+        if np.abs(step[:2]).max() < 0.02:
             break
+        shape = shape + np.clip(step, [-2.0, -2.0, -0.2, -0.3], [2.0, 2.0, 0.2, 0.3])
     return fit
 
 
@@ -256,54 +248,57 @@ def _slopes(
     for k, step in enumerate((0.1, 0.1, 0.02, 0.05)):
         moved = shape.copy()
         moved[k] += step
-        shifted = _model(patch, _terms(patch, moved, direction), solved)
-        slopes[k] = ((shifted - model) / step).reshape(3, -1)
+        slopes[k] = ((_shown(patch, moved, direction, solved) - model) / step).reshape(3, -1)
     return slopes
 
 
-def _terms(patch: _Patch, shape: Floats, direction: Floats) -> NDArray[np.float32]:
-    """Linear terms (4, h, w): the ball, and its shade along u, along v and toward the middle.
+def _shown(patch: _Patch, shape: Floats, direction: Floats, solved: Floats) -> NDArray[np.float32]:
+    """The same as `_model` of `_terms`, with fewer blurs: the blur of a sum is the sum of the blurs."""
+    sharp = swept_disc(patch.size, shape, direction)
+    seen = np.tensordot(solved.astype(np.float32), sharp, axes=1)
+    cover = [blurred(sharp[:1], sigma)[0] for sigma in BLURS_PX]
+    shown = [blurred(seen[c : c + 1], BLURS_PX[kind])[0] - cover[kind] * patch.field[c] for c, kind in enumerate(KINDS)]
+    return np.stack(shown)
 
-    A matt sphere in sunlight and skylight is as bright as a linear function of its normal (Lambert), whose parts are
-    u / r, v / r and sqrt(1 - (u² + v²) / r²); only its own night side is not.
-    """
-    height, width = patch.size
-    alpha = coverage((height, width), shape, direction)
-    radius = float(0.5 * np.exp(shape[2]))
-    across_u = np.clip((np.arange(width, dtype=np.float32) - shape[0]) / radius, -1.5, 1.5).astype(np.float32)
-    across_v = np.clip((np.arange(height, dtype=np.float32) - shape[1]) / radius, -1.5, 1.5).astype(np.float32)
-    toward = np.sqrt(np.maximum(1.0 - across_u[None] ** 2 - across_v[:, None] ** 2, 0.0))
-    x, y = np.broadcast_arrays(across_u[None], across_v[:, None])
-    return alpha * np.stack([np.ones_like(alpha), x, y, toward - MEAN_TOWARD, x * x - y * y, 2 * x * y])
+
+def _terms(patch: _Patch, shape: Floats, direction: Floats) -> NDArray[np.float32]:
+    """(2, 6, h, w) the swept disc and its shade as brightness shows them, and as colour does."""
+    sharp = swept_disc(patch.size, shape, direction)
+    return np.stack([blurred(sharp, sigma) for sigma in BLURS_PX])
 
 
 def _basis(patch: _Patch, shape: Floats, direction: Floats) -> tuple[NDArray[np.float32], Floats]:
     """The linear terms, and how firmly the shade is held to zero."""
     terms = _terms(patch, shape, direction)
-    strongest = float(np.percentile(np.abs(patch.change[0])[terms[0] > 0.3], 90)) if (terms[0] > 0.3).any() else 1.0
+    covered = terms[0, 0] > 0.3
+    strongest = float(np.percentile(np.abs(patch.change[0])[covered], 90)) if covered.any() else 1.0
     held = (CORRELATION / max(SHADE_SHARE * strongest, 1.0)) ** 2
     # A ball of few pixels cannot show more than which side is lit: finer shade would only eat its edge.
-    small = max(1.0, WELL_SHOWN_PX / float(np.exp(shape[2]))) ** 4
-    return terms, np.array([1e-9, held, held, *[held * small] * 3])
+    finer = 4.0 * held * max(1.0, WELL_SHOWN_PX / float(np.exp(shape[2]))) ** 4
+    return terms, np.array([1e-9, held, held, finer, finer, finer])
 
 
-def _solve_linear(basis: NDArray[np.float32], ridge: Floats, patch: _Patch) -> Floats:
-    """(3, 4) colour of the ball and its shade in each channel."""
-    flat = basis.reshape(len(basis), -1).astype(np.float64)
-    gram = flat @ flat.T + np.diag(ridge)
-    target = (patch.change + basis[0] * patch.field).reshape(3, -1).astype(np.float64)
-    return np.asarray(np.linalg.solve(gram, flat @ target.T).T)
+def _solve_linear(terms: NDArray[np.float32], ridge: Floats, patch: _Patch) -> Floats:
+    """(3, 6) colour of the ball and its shade in each channel."""
+    solved = np.empty((3, len(ridge)))
+    for channel, kind in enumerate(KINDS):
+        flat = terms[kind].reshape(len(ridge), -1).astype(np.float64)
+        target = (patch.change[channel] + terms[kind, 0] * patch.field[channel]).ravel().astype(np.float64)
+        solved[channel] = np.linalg.solve(flat @ flat.T + np.diag(ridge), flat @ target)
+    return solved
 
 
 def _model(patch: _Patch, terms: NDArray[np.float32], solved: Floats) -> NDArray[np.float32]:
     """(3, h, w) the change that the ball makes: it shows itself and hides the field."""
-    return np.asarray(np.einsum("ck,khw->chw", solved.astype(np.float32), terms) - terms[0] * patch.field)
+    shown = [np.tensordot(solved[c].astype(np.float32), terms[kind], axes=1) for c, kind in enumerate(KINDS)]
+    hidden = terms[KINDS, 0] * patch.field
+    return np.asarray(np.stack(shown) - hidden, dtype=np.float32)
 
 
-def _strength(patch: _Patch, terms: NDArray[np.float32], solved: Floats) -> float:
+def _strength(terms: NDArray[np.float32], model: NDArray[np.float32]) -> float:
     """Root mean square change under the ball, over the noise."""
-    weight = terms[0] / max(float(terms[0].sum()), 1e-6)
-    return float(np.sqrt((weight * _model(patch, terms, solved) ** 2).sum()))
+    weight = terms[0, 0] / max(float(terms[0, 0].sum()), 1e-6)
+    return float(np.sqrt((weight * model**2).sum()))
 
 
 def _image(fit: _Fit, patch: _Patch, expected: Expected) -> BallImage:

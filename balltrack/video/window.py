@@ -17,21 +17,21 @@ class Window:
     def __init__(self, info: ClipInfo, start_s: float, stop_s: float, threads: int = 1) -> None:
         self.start_s, self.stop_s = start_s, stop_s
         self._info, self._threads = info, threads
-        self._kept: list[Frame] = []
-        self._complete = self._too_large = False
+        self._kept: list[Frame] = []  # all of them, once gone through to the end
+        self._complete = False
 
     def __iter__(self) -> Iterator[Frame]:
         return iter(self._kept) if self._complete else self._read()
 
     def _read(self) -> Iterator[Frame]:
-        self._kept.clear()
+        kept: list[Frame] | None = []
         size = 0
         for frame in read_frames(self._info.path, self.start_s, self.stop_s, self._threads, self._info):
             size += frame.luma.size + frame.cb.size + frame.cr.size
             if size > MOST_BYTES:
-                self._too_large = True
-                self._kept.clear()
-            if not self._too_large:
-                self._kept.append(frame)
+                kept = None
+            if kept is not None:
+                kept.append(frame)
             yield frame
-        self._complete = not self._too_large
+        if kept is not None:
+            self._kept, self._complete = kept, True

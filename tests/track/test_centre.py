@@ -8,7 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pytest import approx
 
-from balltrack.track.centre import BallImage, Expected, coverage, find_ball
+from balltrack.track.centre import BallImage, Expected, find_ball
+from balltrack.track.sweep import swept_disc
 from balltrack.units import Floats
 from tests.track.painted import OPTIC, WHITE, Ball, Scene, cover_right_of, empty_field, paint
 
@@ -194,7 +195,7 @@ def test_coverage_adds_up_to_the_area_of_the_disc_however_it_moves(
     # Closed form: every instant of the exposure covers πd²/4, so the shares add up to it too. Sampling on two points
     # a pixel leaves 1 %.
     shape = np.array([79.3, 80.6, np.log(diameter_px), np.log(streak_px)])
-    shares = coverage((159, 159), shape, np.array([np.cos(turn), np.sin(turn)]))
+    shares = swept_disc((159, 159), shape, np.array([np.cos(turn), np.sin(turn)]))[0]
     assert shares.sum(dtype=float) == approx(np.pi * diameter_px**2 / 4, rel=0.01)
     assert shares.min() >= 0.0
     assert shares.max() <= 1.0 + 1e-5
@@ -203,7 +204,8 @@ def test_coverage_adds_up_to_the_area_of_the_disc_however_it_moves(
 def test_coverage_of_a_streak_has_its_middle_at_the_centre_and_the_spread_of_disc_and_run() -> None:
     # Closed form: variances add: d²/16 of a disc, s²/12 of an even run, along it; the blur's own is below 0.5 px².
     diameter_px, streak_px = 12.0, 40.0
-    shares = coverage((159, 159), np.array([80.2, 78.9, np.log(diameter_px), np.log(streak_px)]), np.array([1.0, 0.0]))
+    shape = np.array([80.2, 78.9, np.log(diameter_px), np.log(streak_px)])
+    shares = swept_disc((159, 159), shape, np.array([1.0, 0.0]))[0]
     rows, columns = np.mgrid[0:159, 0:159]
     u, v = (float((shares * each).sum() / shares.sum()) for each in (columns, rows))
     assert (u, v) == approx((80.2, 78.9), abs=0.02)
