@@ -232,7 +232,7 @@ def write_lesson_toml(folder: Path, spec: SceneSpec, optics: Optics, takes: list
     if spec.mark_tee and any(take.delivery == "tee" for take in takes):
         foot = tee_place(spec)
         u, v = project(foot[None], optics)[0] + rng.normal(0, spec.mark_sd_px, 2)
-        lines += ["", "[[camera.marks]]", f"at_m = [{foot[0]:.3f}, {foot[1]:.3f}, 0.0]", f"pixel = [{u:.1f}, {v:.1f}]"]
+        lines += ["", "[[camera.marks]]", 'point = "tee_base"', f"pixel = [{u:.1f}, {v:.1f}]"]
     for block in sorted({take.block for take in takes}):
         delivery = next(take.delivery for take in takes if take.block == block)
         lines += ["", f'[blocks."{block}"]', f'delivery = "{delivery}"']
