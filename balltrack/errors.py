@@ -5,6 +5,7 @@ MeasureError            one clear line: what is wrong, the number, what to do
 ├── VideoError          a clip that cannot be read
 ├── CalibrationError    the marks do not give a camera
 ├── TrackError          no ball could be followed
+│   └── PitchWentOn     the pitched ball flew on: a swing and miss
 ├── FlightError         a track that no flight explains
 └── RecordError         results that cannot be read or written
 
@@ -30,6 +31,10 @@ class CalibrationError(MeasureError):
 
 class TrackError(MeasureError):
     """No ball could be followed."""
+
+
+class PitchWentOn(TrackError):
+    """The pitched ball flew on past the batter: a swing and miss."""
 
 
 class FlightError(MeasureError):

@@ -7,7 +7,7 @@ from balltrack.air import speed_of_sound_mps
 from balltrack.camera.solve import SolvedCamera, solve
 from balltrack.contact import Cue, Stir, StirMeter, find_cues, heard_sd_s, one_swing_each, sound_delay_s
 from balltrack.detect.samples import Samples
-from balltrack.errors import FlightError, MeasureError, VideoError
+from balltrack.errors import FlightError, MeasureError, PitchWentOn, VideoError
 from balltrack.flight.evidence import ContactPrior, Setting, with_resting_ball
 from balltrack.flight.fit import FlightFit, fit_flight, seen_at_contact
 from balltrack.flight.guesses import usual_flight, usual_launch
@@ -156,14 +156,14 @@ def _measure_swing(
 ) -> tuple[Swing | None, BallTrack | None]:
     """Follow the ball from each moment that may have been this swing's contact; keep the best explained."""
     hits: list[_Hit] = []
-    reasons: list[str] = []
+    troubles: list[MeasureError] = []
     for cue in cues:
         try:
             hits.append(_follow_hit(take, cue, setup))
         except MeasureError as error:
-            reasons.append(str(error))
+            troubles.append(error)
     if not hits:
-        return _without_ball(cues, label, reasons), None
+        return _without_ball(cues, label, troubles), None
     hit = max(hits, key=lambda each: each.evidence)
     track = without_outliers(hit.track, hit.fit.outlier)
     try:
@@ -174,16 +174,18 @@ def _measure_swing(
     return measured(label, hit.fit, landing, setup.lesson.player.bats), track
 
 
-def _without_ball(cues: Sequence[Cue], label: Label, reasons: list[str]) -> Swing | None:
+def _without_ball(cues: Sequence[Cue], label: Label, troubles: list[MeasureError]) -> Swing | None:
     """A miss, a hit whose ball was not found, or no swing at all."""
     swung = [cue for cue in cues if cue.swung]
     if not swung:
         return None
+    if any(isinstance(trouble, PitchWentOn) for trouble in troubles):
+        return unmeasured(label, True, "a swing, and the pitched ball flew on past the batter")
     if any(cue.heard for cue in swung):
-        return unmeasured(label, False, f"contact was heard, but the ball was not found: {reasons[0]}")
+        return unmeasured(label, False, f"contact was heard, but the ball was not found: {troubles[0]}")
     if all(cue.silent for cue in swung):
         return unmeasured(
-            label, False, f"no ball was found and the clip has no sound, so it may be a miss: {reasons[0]}"
+            label, False, f"no ball was found and the clip has no sound, so it may be a miss: {troubles[0]}"
         )
     return unmeasured(label, True, "a swing, but no crack was heard and no batted ball was seen")
 

@@ -11,7 +11,7 @@ from balltrack.detect.candidates import Candidates, no_candidates
 from balltrack.video.frames import Frame
 
 SMALLEST_AREA_PX = 3
-MOST_CANDIDATES = 400  # a frame with more is shaken or flooded with light; the strongest are kept
+MOST_CANDIDATES = 160  # a frame with more is shaken, or full of leaves: the widest are kept
 THICK = np.ones((4, 4), np.uint8)  # a ball of under four pixels is described by the plain mask
 GAIN_STEP = 8  # every eighth pixel suffices to see the phone change its exposure
 
@@ -41,12 +41,12 @@ def find_candidates(frame: Frame, background: Background, limits: SizeLimits) ->
     thick = np.asarray(cv2.morphologyEx(changed, cv2.MORPH_OPEN, THICK), dtype=np.uint8)
     boxes = [(changed, box) for box in _boxes(changed, limits) if not _partly_thick(thick, box)]
     boxes += [(thick, box) for box in _boxes(thick, limits)]
-    rows = [_describe(frame, background, luma_change, mask, box) for mask, box in boxes]
+    boxes.sort(key=lambda each: -int(min(each[1][2], each[1][3])))
+    rows = [_describe(frame, background, luma_change, mask, box) for mask, box in boxes[:MOST_CANDIDATES]]
     kept = [row for row in rows if row is not None and row[2] <= limits.widest_px]
     if not kept:
         return no_candidates(frame.time_s)
-    kept.sort(key=lambda row: -row[9] * row[2])
-    table = np.array(kept[:MOST_CANDIDATES], dtype=np.float64)
+    table = np.array(kept, dtype=np.float64)
     return Candidates(frame.time_s, table[:, 0:2], table[:, 2], table[:, 3], table[:, 4:6], table[:, 6:9], table[:, 9])
 
 

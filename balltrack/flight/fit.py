@@ -125,11 +125,14 @@ def fit_flight(track: BallTrack, contact: ContactPrior, setting: Setting, start:
     if usable.sum() < FEWEST_ROWS:
         raise FlightError(f"the ball was followed in {usable.sum()} frames, at least {FEWEST_ROWS} are needed")
     evidence = gather(track, contact, setting, usable)
-    beginnings = guesses(evidence)
-    if start is not None:
-        beginnings.insert(0, from_launch(evidence, start))
-    vector, trust = _first_believable(evidence, _likeliest_first(evidence, beginnings))
-    return _result(evidence, vector, trust, track, usable)
+    try:
+        beginnings = guesses(evidence)
+        if start is not None:
+            beginnings.insert(0, from_launch(evidence, start))
+        vector, trust = _first_believable(evidence, _likeliest_first(evidence, beginnings))
+        return _result(evidence, vector, trust, track, usable)
+    except np.linalg.LinAlgError:
+        raise FlightError(f"the ball's {usable.sum()} places do not determine a flight") from None
 
 
 def _first_believable(evidence: Evidence, beginnings: list[Floats]) -> tuple[Floats, Trust]:

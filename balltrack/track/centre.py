@@ -209,7 +209,7 @@ def _cost(patch: _Patch, shape: Floats, direction: Floats) -> float:
 def _refine(patch: _Patch, shape: Floats, direction: Floats) -> _Fit:
     """Gauss-Newton over centre, width and streak, with amplitude and shade solved for at each step."""
     origin = shape.copy()
-    prior = np.array([0.0, 0.0, 1 / WIDTH_LOG_SD**2, 1 / 0.35**2])
+    prior = np.array([1e-4, 1e-4, 1 / WIDTH_LOG_SD**2, 1 / 0.35**2])  # the place within 100 px, so that it has one
     fit = _Fit(shape, np.eye(4), 0.0, 0.0)
     for _ in range(ROUNDS):
         terms, ridge = _basis(patch, shape, direction)

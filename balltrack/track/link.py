@@ -40,6 +40,7 @@ MOST_BALLS = 4
 FEWEST_HITS = 3
 GATE = 3.5  # standard deviations
 DETECTED = 0.75  # chance that a ball in plain sight becomes a candidate
+VAGUE_PX2 = 1e8
 UNSURE_PX = 60.0  # a guess that is vaguer than this at some time gathers nothing there
 REACH_M = 1.9  # bat and arms end here: evidence nearer to contact may be the bat
 SPANS_S = (0.075, 0.15, 0.3, 0.6, 1.2, 2.4)  # evidence is gathered outward from the pair that gave the guess
@@ -296,7 +297,9 @@ def _match_frame(
 ) -> tuple[NDArray[np.intp], Floats]:
     arcs = len(spread)
     noise = centre_noise_px(now.width_px[:, k]) ** 2
-    total = spread + noise[:, None, None] * np.eye(2)
+    # A guess as vague as that gathers nothing (see UNSURE_PX); its numbers need only stay finite.
+    spread = np.where(np.isfinite(spread).all(axis=(1, 2), keepdims=True), spread, VAGUE_PX2 * np.eye(2))
+    total = spread + (noise + 1e-9 * np.trace(spread, axis1=1, axis2=2))[:, None, None] * np.eye(2)
     vague = np.sqrt(np.trace(spread, axis1=1, axis2=2)) > UNSURE_PX
     missed = np.where(vague, 0.0, np.log(1.0 - DETECTED))
     if not len(rows):
@@ -304,7 +307,7 @@ def _match_frame(
     offset = pool.centre_px[rows] - now.centre_px[:, k, None]
     distance_sq = np.einsum("sni,sij,snj->sn", offset, np.linalg.inv(total), offset)
     width = np.log(pool.width_px[rows] / now.width_px[:, k, None]) / width_noise_log(now.width_px[:, k, None])
-    log_peak = -np.log(2 * np.pi) - 0.5 * np.log(np.linalg.det(total))[:, None]
+    log_peak = -np.log(2 * np.pi) - 0.5 * np.log(np.maximum(np.linalg.det(total), 1e-9))[:, None]
     # Width counts against a flat spread of chance widths over about e^2.
     worth = log_peak - 0.5 * distance_sq - 0.5 * width**2 + 0.5 - np.log(pool.clutter[rows])
     worth = np.where((distance_sq < GATE**2) & (np.abs(width) < GATE) & np.isfinite(distance_sq), worth, -np.inf)

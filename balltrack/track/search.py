@@ -9,7 +9,7 @@ from balltrack.detect.background import Background, median_background
 from balltrack.detect.candidates import Candidates
 from balltrack.detect.motion import SizeLimits, find_candidates
 from balltrack.detect.samples import Samples
-from balltrack.errors import TrackError
+from balltrack.errors import PitchWentOn, TrackError
 from balltrack.track.arcs import Prior, View
 from balltrack.track.link import FASTEST_MPS, Linked, link
 from balltrack.units import Floats
@@ -30,6 +30,8 @@ VELOCITY_MPS, VELOCITY_SD_MPS = np.array([0.0, 20.0, 6.0]), np.array([17.0, 18.0
 LEAST_EVIDENCE = 12.0  # log likelihood ratio; chance alone passes about one window in a thousand of those tried
 LEAST_HITS, LEAST_BEYOND_REACH = 4, 2
 PITCH_HITS = 4
+CLEAR_EVIDENCE = 40.0
+BEHIND_DEG = 120.0
 LARGEST_RMS = 1.1  # of a ball's candidates, in their standard deviations: what is one ball stays well under 1
 LEAST_SHARE = 0.5
 FURTHEST_FOUL_DEG = 80.0  # from the middle of the field
@@ -95,7 +97,16 @@ def find_batted_ball(candidates: Sequence[Candidates], view: View, prior: Prior)
     for ball, doubt in zip(balls, doubts, strict=True):
         if not doubt:
             return ball
+    if any(_went_on(ball) for ball in balls):
+        raise PitchWentOn("the pitched ball flew on past the batter")
     raise TrackError(doubts[0])
+
+
+def _went_on(ball: Linked) -> bool:
+    """Whether a ball is clearly a pitch that nobody hit: it comes from in front of the plate, or goes on behind it."""
+    clear = ball.evidence > CLEAR_EVIDENCE and ball.hits >= PITCH_HITS and ball.rms < LARGEST_RMS
+    direction_deg = abs(float(np.degrees(np.arctan2(ball.arc[3], ball.arc[4]))))
+    return clear and (direction_deg > BEHIND_DEG or ball.hits_before_contact >= PITCH_HITS)
 
 
 def _doubt(ball: Linked) -> str:
