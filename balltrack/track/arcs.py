@@ -20,6 +20,7 @@ SIZE = 9
 TIME = 6  # column of the contact time
 LAUNCH = [0, 1, 2, 3, 4, 5, 7, 8]  # columns of an arc that make a launch: place, velocity, lift
 LIFT_STEP = 0.02
+REACH_SDS = 3.0
 FEW_ARCS = 200  # the lift of a few arcs is fitted; of many first guesses, from two sightings each, it cannot be told
 DEPTH_FLOOR_M = 0.05
 
@@ -94,6 +95,7 @@ def bend(arcs: Floats, seen: Seen, view: View, prior: Prior, rounds: int) -> tup
         The arcs and their covariances.
     """
     weight_prior = np.diag(1.0 / prior.sd**2)
+    lowest, highest = (prior.mean[:3] + sign * REACH_SDS * prior.sd[:3] for sign in (-1, 1))
     covariance = np.broadcast_to(np.diag(prior.sd**2), (len(arcs), SIZE, SIZE))
     for _ in range(rounds):
         jacobian, residual, weight = _linearise(arcs, seen, view)
@@ -106,6 +108,8 @@ def bend(arcs: Floats, seen: Seen, view: View, prior: Prior, rounds: int) -> tup
         # No step throws a guess further than the field is long: a bad start would fold behind the camera.
         scale = np.minimum(1.0, 12.0 / np.maximum(np.abs(step[:, :6]).max(axis=1), 1e-9))
         arcs = arcs + scale[:, None] * step
+        # Contact outside any batter's reach would be a bounce or a roll told as a flight.
+        arcs[:, :3] = np.clip(arcs[:, :3], lowest, highest)
     return arcs, covariance
 
 

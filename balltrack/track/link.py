@@ -36,7 +36,8 @@ MOST_IN_A_FRAME = 40  # candidates that start guesses, those with the least like
 ALIKE_LOG = 0.7
 SURVIVORS = 64
 SEEDS_PER_CANDIDATE = 3
-MOST_BALLS = 4
+FIRST_STAGE = 1
+MOST_BALLS = 8
 FEWEST_HITS = 3
 GATE = 3.5  # standard deviations
 DETECTED = 0.75  # chance that a ball in plain sight becomes a candidate
@@ -123,11 +124,15 @@ def link(frames: Sequence[Candidates], view: View, prior: Prior) -> tuple[Linked
         return ()
     seeds = _strongest(seeds, pool, times, view, prior)
     arcs, covariance = seeds.arcs, seeds.covariance
+    stages: list[tuple[Floats, Floats]] = []
     for span in SPANS_S:
         inside = _around(seeds, times, max(span, 2.5 * step), prior)
         match = _match(arcs, covariance, pool, times, inside, view)
         arcs, covariance = bend(arcs, _seen(match, pool), view, prior, rounds=4)
-    return _distinct(arcs, covariance, pool, times, view)
+        stages.append((arcs, covariance))
+    # A guess that has gathered a bounce is spoilt; as it was before, it may be the ball.
+    every = [np.concatenate(parts) for parts in zip(*stages[FIRST_STAGE:], strict=True)]
+    return _distinct(every[0], every[1], pool, times, view)
 
 
 def _around(seeds: "_Seeds", times: Floats, span_s: float, prior: Prior) -> NDArray[np.bool_]:
