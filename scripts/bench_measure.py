@@ -6,7 +6,7 @@
 
 The lessons go round 12-inch and 11-inch softball and baseball; the phone behind the plate, at 45 degrees on either
 side, and side-on; 30, 60, 120 and 240 frames a second; tee, toss and live, with a swing and miss in each. Marks have
-0.7 px of noise, the lens is known to 0.3 %; light, colours, sound, codec and all else are drawn. They are measured by
+0.7 px of noise, the lens is known to 0.3 %; it is day; colours, sound, codec and all else are drawn. They are measured by
 the public command, each error is laid beside that of a fit to the ball's true pixels with 0.5 px of noise, and the
 exit status is 1 if a target is missed.
 
@@ -42,6 +42,7 @@ def parse(arguments: list[str] | None) -> argparse.Namespace:
     parser.add_argument("--seed", type=int, help="every choice follows from it (default: from the clock, printed)")
     parser.add_argument("--lessons", type=int, help=f"how many (default {LESSONS}; 12 cover the set-ups evenly)")
     parser.add_argument("--quick", action="store_true", help=f"{QUICK_LESSONS} lessons only")
+    parser.add_argument("--hard", action="store_true", help="dusk and nets too, for which no target is set")
     parser.add_argument("--out", type=Path, metavar="FILE.json", help="write every swing and table here too")
     said = parser.parse_args(arguments)
     if said.lessons is None:
@@ -82,7 +83,7 @@ def main(arguments: list[str] | None = None) -> int:
     begun = time.perf_counter()
     words = ", ".join(f"{name} {number}" for name, number in versions().items())
     print(f"seed {said.seed}, {said.lessons} lessons; {words}; {cores()} cores", flush=True)
-    scores = run_all(lessons(said.seed, said.lessons))
+    scores = run_all(lessons(said.seed, said.lessons, said.hard))
     swings = [swing for score in scores for swing in score.swings]
     marks = verdicts(summarise(swings), sum(len(score.faults) for score in scores))
     print(f"done in {(time.perf_counter() - begun) / 60:.1f} min\n\n{report(scores, marks)}", end="")

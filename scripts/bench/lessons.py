@@ -23,6 +23,7 @@ DELIVERIES = ("tee", "toss", "live")
 LEAD_S, TAIL_S = {False: 0.8, True: 0.55}, {False: 1.2, True: 0.9}
 SLOW_MOTION_FPS = 100.0
 MOST_LINES = 1080  # a picture of 2160 lines takes four times as long to render
+DAYLIGHT = "overcast"  # in place of dusk, where the targets hold
 MARK_SD_PX, FOCAL_SD = 0.7, 0.003  # the careful coach that the targets are set for
 
 
@@ -41,10 +42,11 @@ class BenchLesson:
         return f"{s.place} {s.fps:.0f}/s {s.ball_kind} {s.lines}p {s.light}{' net' if s.net else ''}"
 
 
-def lessons(seed: int, count: int) -> list[BenchLesson]:
+def lessons(seed: int, count: int, hard: bool = False) -> list[BenchLesson]:
     """``count`` lessons. Any 12 in a row hold each place with each ball once, and three of the four frame rates each.
 
-    Everything else (light, colours, lens, codec, sound, wind, drag law, ...) is the renderer's draw.
+    Everything else (colours, lens, codec, sound, wind, drag law, ...) is the renderer's draw; ``hard`` leaves it dusk,
+    and nets between phone, ball and field, too.
     """
     rng = np.random.default_rng(seed)
     places, rates, balls = rng.permutation(PLACES), rng.permutation(RATES), rng.permutation(BALLS)
@@ -60,7 +62,10 @@ def lessons(seed: int, count: int) -> list[BenchLesson]:
         spec_seed = int(rng.integers(2**31))
         spec = draw(spec_seed, **chosen)
         if spec.lines > MOST_LINES:
-            spec = draw(spec_seed, lines=MOST_LINES, **chosen)
+            chosen["lines"] = MOST_LINES
+        if not hard:
+            chosen |= {"net": False, "light": DAYLIGHT if spec.light == "dusk" else spec.light}
+        spec = draw(spec_seed, **chosen)
         out.append(BenchLesson(k + 1, spec, _takes(spec, start + k, rng)))
     return out
 
