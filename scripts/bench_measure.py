@@ -6,9 +6,9 @@
 
 The lessons go round 12-inch and 11-inch softball and baseball; the phone behind the plate, at 45 degrees on either
 side, and side-on; 30, 60, 120 and 240 frames a second; tee, toss and live, with a swing and miss in each. Marks have
-0.7 px of noise, the lens is known to 0.3 %; it is day; colours, sound, codec and all else are drawn. They are measured by
-the public command, each error is laid beside that of a fit to the ball's true pixels with 0.5 px of noise, and the
-exit status is 1 if a target is missed.
+0.7 px of noise, the lens is known to 0.3 %; it is day, and no net stands in the way; colours, sound, codec and all else
+are drawn. They are measured by the public command, each error is laid beside that of a fit to the ball's true pixels
+with 0.5 px of noise, and the exit status is 1 if a target is missed.
 
 Rendered lessons are kept in bench_cache/ (safe to delete), so that a seed's second run only measures.
 """
