@@ -14,13 +14,17 @@ Rendered lessons are kept in bench_cache/ (safe to delete), so that a seed's sec
 """
 
 import argparse
+import contextlib
 import importlib.util
 import multiprocessing
 import os
+import signal
 import sys
 import time
+from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from pathlib import Path
+from types import FrameType
 
 if importlib.util.find_spec("balltrack") is None:
     sys.exit("this Python has no balltrack: pip install -e . first, or use the .venv that scripts/test.py makes")
@@ -34,6 +38,7 @@ from bench.summary import summarise, verdicts
 
 LESSONS, QUICK_LESSONS = 12, 3
 MOST_WORKERS = 2
+GRACE_S = 5.0  # for a worker to end what it runs
 
 
 def parse(arguments: list[str] | None) -> argparse.Namespace:
@@ -62,7 +67,8 @@ def run_all(planned: list[BenchLesson]) -> list[LessonScore]:
     """All lessons, two at a time, in their order; a word on the error stream as each is done."""
     done: dict[int, LessonScore] = {}
     workers = min(MOST_WORKERS, cores(), len(planned))
-    with ProcessPoolExecutor(workers, multiprocessing.get_context("spawn")) as pool:
+    context = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(workers, context, initializer=_start_worker) as pool, _none_left_behind():
         longest_first = sorted(planned, key=lambda lesson: -lesson.spec.fps)
         for future in as_completed([pool.submit(run_lesson, lesson) for lesson in longest_first]):
             score = future.result()
@@ -77,12 +83,37 @@ def run_all(planned: list[BenchLesson]) -> list[LessonScore]:
     return [done[number] for number in sorted(done)]
 
 
+def _start_worker() -> None:
+    signal.signal(signal.SIGINT, lambda number, frame: None)  # Ctrl-C reaches all; the parent ends the workers
+    signal.signal(signal.SIGTERM, _leave)
+
+
+def _leave(number: int, frame: FrameType | None) -> None:
+    sys.exit(128 + number)
+
+
+@contextlib.contextmanager
+def _none_left_behind() -> Iterator[None]:
+    """End the workers where the body does not run to its end."""
+    try:
+        yield
+    except BaseException:
+        workers = multiprocessing.active_children()
+        for worker in workers:
+            worker.terminate()
+        for worker in workers:
+            worker.join(GRACE_S)
+            worker.kill()
+        raise
+
+
 def main(arguments: list[str] | None = None) -> int:
     """Render, measure, compare; 1 if a target is missed."""
     said = parse(arguments)
     begun = time.perf_counter()
     words = ", ".join(f"{name} {number}" for name, number in versions().items())
     print(f"seed {said.seed}, {said.lessons} lessons; {words}; {cores()} cores", flush=True)
+    signal.signal(signal.SIGTERM, _leave)
     scores = run_all(lessons(said.seed, said.lessons, said.hard))
     swings = [swing for score in scores for swing in score.swings]
     marks = verdicts(summarise(swings), sum(len(score.faults) for score in scores))
@@ -93,4 +124,7 @@ def main(arguments: list[str] | None = None) -> int:
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    try:
+        sys.exit(main())
+    except KeyboardInterrupt:
+        sys.exit("stopped")

@@ -3,6 +3,7 @@
 import json
 import os
 import shutil
+import signal
 import subprocess
 import sys
 import time
@@ -75,14 +76,20 @@ def measure(folder: Path) -> tuple[int, str]:
     shutil.rmtree(folder / "results", ignore_errors=True)
     env = os.environ | dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"), "1")
     command = [sys.executable, "-m", "balltrack.cli", "measure", str(folder), "--workers", "1"]
-    try:
-        done = subprocess.run(command, cwd=ROOT, env=env, capture_output=True, text=True, timeout=MEASURE_LIMIT_S)
-    except subprocess.TimeoutExpired:
-        return -1, f"the command had not ended after {MEASURE_LIMIT_S:.0f} s"
-    if done.returncode in (ALL_MEASURED, SOME_FAILED, NONE_MEASURED):
-        return done.returncode, ""
-    last = (done.stderr.strip().splitlines() or ["it said nothing"])[-1].replace(str(folder), "LESSON")
-    return done.returncode, f"the command ended with status {done.returncode}: {last}"
+    pipe = subprocess.PIPE
+    with subprocess.Popen(command, cwd=ROOT, env=env, stdout=subprocess.DEVNULL, stderr=pipe, text=True) as running:
+        try:
+            _, said = running.communicate(timeout=MEASURE_LIMIT_S)
+        except BaseException as error:
+            running.send_signal(signal.SIGINT)  # so that it ends its own workers too
+            if isinstance(error, subprocess.TimeoutExpired):
+                return -1, f"the command had not ended after {MEASURE_LIMIT_S:.0f} s"
+            raise
+    status = running.returncode
+    if status in (ALL_MEASURED, SOME_FAILED, NONE_MEASURED):
+        return status, ""
+    last = (said.strip().splitlines() or ["it said nothing"])[-1].replace(str(folder), "LESSON")
+    return status, f"the command ended with status {status}: {last}"
 
 
 def _status_faults(status: int, found: Sequence[Swing]) -> list[str]:
