@@ -20,8 +20,8 @@ GOOD_SPEED_SD_MPS, FAIR_SPEED_SD_MPS = 0.6, 1.2  # about 1 and 2 mph either way,
 GOOD_ANGLE_SD_DEG, FAIR_ANGLE_SD_DEG = 0.8, 1.6
 FEW_FRAMES = 6
 
-# Vaguer numbers than these (one standard deviation) help nobody: about 6 mph, 3 and 4.5 degrees.
-VAGUE_SPEED_SD_MPS, VAGUE_LAUNCH_SD_DEG, VAGUE_SPRAY_SD_DEG = 2.7, 3.0, 4.5
+# Vaguer numbers than these (one standard deviation) help nobody: about 7.5 mph, 3 and 4.5 degrees.
+VAGUE_SPEED_SD_MPS, VAGUE_LAUNCH_SD_DEG, VAGUE_SPRAY_SD_DEG = 3.4, 3.0, 4.5
 
 
 @dataclass(frozen=True, slots=True)
