@@ -55,9 +55,11 @@ def test_a_clip_that_kills_its_process_is_one_line_and_the_others_go_on() -> Non
     assert len(done) == 3
 
 
-def test_a_bug_is_not_hidden() -> None:
-    with pytest.raises(ZeroDivisionError):
-        list(run_clips(clips("bug.mp4"), measure_by_name, 1))
+def test_a_fault_of_the_program_is_called_one_and_costs_only_its_own_clip() -> None:
+    done = {each.clip.path.name: each for each in run_clips(clips("bug.mp4", "good.mp4"), measure_by_name, 1)}
+    assert "fault of this program" in done["bug.mp4"].problem
+    assert "ZeroDivisionError: a bug" in done["bug.mp4"].problem
+    assert done["good.mp4"].problem == ""
 
 
 SLOW_RUN = """

@@ -102,7 +102,7 @@ def bend(arcs: Floats, seen: Seen, view: View, prior: Prior, rounds: int) -> tup
         normal = np.einsum("smki,smk,smkj->sij", jacobian, weight, jacobian) + weight_prior
         slope = np.einsum("smki,smk,smk->si", jacobian, weight, residual) + (prior.mean - arcs) @ weight_prior
         # A guess that passes close to the lens makes entries so unlike in size that the inverse needs this much help.
-        normal += 1e-12 * np.trace(normal, axis1=1, axis2=2)[:, None, None] * np.eye(SIZE)
+        normal += 3e-15 * np.trace(normal, axis1=1, axis2=2)[:, None, None] * np.eye(SIZE)
         covariance = np.linalg.inv(normal)
         step = np.einsum("sij,sj->si", covariance, slope)
         # No step throws a guess further than the field is long: a bad start would fold behind the camera.

@@ -17,7 +17,7 @@ from render.encode import SAMPLE_HZ, Format, Writer
 from render.film import Studio
 from render.lesson import takes_of, write_camera, write_lesson_toml
 from render.optics import expose, project, rays
-from render.play import Play, chain, plan
+from render.play import Play, chain, plan, tee_place
 from render.scene_spec import PLACES, SIZES, SceneSpec, ball_of, diamond_of, draw
 from render.sound import SOUND_MPS, hear
 from render.standing import camera_of
@@ -265,10 +265,9 @@ def test_a_lessons_entries_name_what_is_in_the_picture(tmp_path: Path) -> None:
     write_lesson_toml(tmp_path, spec, optics, takes)
     write_camera(tmp_path, spec, optics)
     lesson = tomllib.loads((tmp_path / "lesson.toml").read_text())
-    points = named_points(diamond_of(spec))
+    points = named_points(diamond_of(spec)) | {"tee_base": tee_place(spec)}
     for mark in lesson["camera"]["marks"]:
-        where = points[mark["point"]] if "point" in mark else np.array(mark["at_m"])
-        assert np.abs(project(where[None], optics)[0] - mark["pixel"]).max() < 6 * spec.mark_sd_px
+        assert np.abs(project(points[mark["point"]][None], optics)[0] - mark["pixel"]).max() < 6 * spec.mark_sd_px
     assert json.loads((tmp_path / "truth" / "camera.json").read_text())["size_px"] == list(optics.size_px)
     assert set(lesson["blocks"]) == {"01-tee", "02-toss", "03-live"}
 
