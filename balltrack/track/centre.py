@@ -18,7 +18,7 @@ from balltrack.units import Floats
 from balltrack.video.frames import Frame
 
 COLOUR_BLUR_PX = 1.1  # of colour: the same, and half the resolution there and back
-LENS_BLUR_PX = 0.6  # sigma of lens, demosaicing and sharpening together, typical of phones; common practice, no source
+LENS_BLUR_PX = 0.45  # sigma of lens and demosaicing, sharpened by the phone; common practice, no source
 SHADE_SHARE = 0.5  # of the strongest change in the patch, over a radius: how shade varies, one standard deviation
 CHROMA_NOISE = 1.5  # standard deviation of a quiet pixel's colour in phone files, compression included
 CHROMA_CORRELATION = 4.0  # colour is stored at half the resolution and compressed harder
