@@ -38,6 +38,7 @@ SURVIVORS = 64
 SEEDS_PER_CANDIDATE = 3
 FIRST_STAGE = 1
 MOST_BALLS = 8
+CORE_SHARE = 0.8  # a bounce or a passing leaf at the end of a good flight must not discredit it
 FEWEST_HITS = 3
 GATE = 3.5  # standard deviations
 DETECTED = 0.75  # chance that a ball in plain sight becomes a candidate
@@ -58,7 +59,7 @@ class Linked:
     share: float  # of the frames from contact to the last hit in which the ball was in sight
     hits_beyond_reach: int
     hits_before_contact: int  # the flight, run backwards, also passes through so many: then it was never batted
-    rms: float  # of the candidates on the flight, in their standard deviations
+    rms: float  # of the nearest four in five of its candidates, in their standard deviations
 
     @property
     def contact_s(self) -> float:
@@ -373,5 +374,5 @@ def _summary(
     beyond = np.linalg.norm(now.points_field_m[0] - arc[:3], axis=-1) > REACH_M
     off = np.linalg.norm(pool.centre_px[rows] - now.centre_px[0], axis=-1) / centre_noise_px(now.width_px[0])
     before = (index >= 0) & (times < arc[TIME] - 0.06) & (times > arc[TIME] - 0.35)
-    rms = float(np.sqrt(np.mean(off**2)))
+    rms = float(np.sqrt(np.mean(np.sort(off)[: max(int(np.ceil(CORE_SHARE * len(off))), 1)] ** 2)))
     return Linked(arc, covariance, 0.0, len(rows), 0.0, int(beyond.sum()), int(before.sum()), rms)

@@ -32,7 +32,7 @@ LEAST_HITS, LEAST_BEYOND_REACH = 4, 2
 PITCH_HITS = 4
 CLEAR_EVIDENCE = 40.0
 BEHIND_DEG = 120.0
-LARGEST_RMS = 1.1  # of a ball's candidates, in their standard deviations: what is one ball stays well under 1
+LARGEST_RMS = 0.8  # of a ball's nearer candidates, in their standard deviations: what is one ball stays under 0.6
 LEAST_SHARE = 0.5
 FURTHEST_FOUL_DEG = 80.0  # from the middle of the field
 
