@@ -6,7 +6,7 @@ mid-exposure. Brightness and both colours are matched together: where a ball's s
 behind it, its colour still shows it.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -17,8 +17,8 @@ from balltrack.track.sweep import SHORTEST_STREAK_PX, blurred, swept_disc
 from balltrack.units import Floats
 from balltrack.video.frames import Frame
 
-COLOUR_BLUR_PX = 1.1  # of colour: the same, and half the resolution there and back
-LENS_BLUR_PX = 0.45  # sigma of lens and demosaicing, sharpened by the phone; common practice, no source
+COLOUR_BLUR_PX = 0.9  # of colour, beside the lens: half the resolution there and back
+LENS_BLURS_PX = (0.4, 0.7)  # sigma: sharpened by the phone, or not; what the picture shows decides (no source)
 SHADE_SHARE = 0.5  # of the strongest change in the patch, over a radius: how shade varies, one standard deviation
 CHROMA_NOISE = 1.5  # standard deviation of a quiet pixel's colour in phone files, compression included
 CHROMA_CORRELATION = 4.0  # colour is stored at half the resolution and compressed harder
@@ -33,7 +33,6 @@ ROUNDS = 12
 REFINED_STARTS = 2
 HALVES_PX = 9.0  # smaller balls have no halves to settle on
 STRAY = 15.0  # noise beyond which a pixel shows another thing
-BLURS_PX = (LENS_BLUR_PX, COLOUR_BLUR_PX)
 KINDS = [0, 1, 1]  # channel to kind of blur: brightness, then both colours
 LARGEST_PATCH_PX = 700
 
@@ -66,6 +65,12 @@ class _Patch:
     change: NDArray[np.float32]  # (3, h, w) picture minus empty field over its noise: brightness, both colours
     field: NDArray[np.float32]  # (3, h, w) the empty field in the same units
     corner: tuple[int, int]  # u, v of the top-left pixel
+    lens_blur_px: float = LENS_BLURS_PX[1]
+
+    @property
+    def blurs_px(self) -> tuple[float, float]:
+        """Sigma of brightness and of colour."""
+        return self.lens_blur_px, float(np.hypot(self.lens_blur_px, COLOUR_BLUR_PX))
 
     @property
     def size(self) -> tuple[int, int]:
@@ -166,7 +171,7 @@ def _coarse(patch: _Patch, expected: Expected, direction: Floats, streak: float)
     if side >= min(height, width):
         return expected.centre_px[0] - patch.corner[0], expected.centre_px[1] - patch.corner[1]
     shape = np.array([reach, reach, np.log(expected.width_px), np.log(streak)])
-    disc = blurred(swept_disc((side, side), shape, direction)[:1], LENS_BLUR_PX)[0]
+    disc = blurred(swept_disc((side, side), shape, direction)[:1], LENS_BLURS_PX[1])[0]
     box = np.ones_like(disc)
     places = height - 2 * reach, width - 2 * reach
     explained, energy = np.zeros(places, np.float32), np.full(places, float(disc.size), np.float32)
@@ -197,7 +202,9 @@ def _best_fit(patch: _Patch, start: Floats, expected_px: Floats, direction: Floa
     starts = [np.array([*expected_px, *start[2:]]), *(starts if width > HALVES_PX else starts[:1])]
     costs = [_cost(patch, each, direction) for each in starts]
     best = np.argsort(costs)[:REFINED_STARTS].tolist()
-    return max((_refine(patch, starts[k], direction) for k in best), key=lambda fit: fit.match)
+    fit = max((_refine(patch, starts[k], direction) for k in best), key=lambda each: each.match)
+    sharper = _refine(replace(patch, lens_blur_px=LENS_BLURS_PX[0]), fit.shape, direction)
+    return max(fit, sharper, key=lambda each: each.match)
 
 
 def _cost(patch: _Patch, shape: Floats, direction: Floats) -> float:
@@ -256,15 +263,17 @@ def _shown(patch: _Patch, shape: Floats, direction: Floats, solved: Floats) -> N
     """The same as `_model` of `_terms`, with fewer blurs: the blur of a sum is the sum of the blurs."""
     sharp = swept_disc(patch.size, shape, direction)
     seen = np.tensordot(solved.astype(np.float32), sharp, axes=1)
-    cover = [blurred(sharp[:1], sigma)[0] for sigma in BLURS_PX]
-    shown = [blurred(seen[c : c + 1], BLURS_PX[kind])[0] - cover[kind] * patch.field[c] for c, kind in enumerate(KINDS)]
+    cover = [blurred(sharp[:1], sigma)[0] for sigma in patch.blurs_px]
+    shown = [
+        blurred(seen[c : c + 1], patch.blurs_px[kind])[0] - cover[kind] * patch.field[c] for c, kind in enumerate(KINDS)
+    ]
     return np.stack(shown)
 
 
 def _terms(patch: _Patch, shape: Floats, direction: Floats) -> NDArray[np.float32]:
     """(2, 6, h, w) the swept disc and its shade as brightness shows them, and as colour does."""
     sharp = swept_disc(patch.size, shape, direction)
-    return np.stack([blurred(sharp, sigma) for sigma in BLURS_PX])
+    return np.stack([blurred(sharp, sigma) for sigma in patch.blurs_px])
 
 
 def _basis(patch: _Patch, shape: Floats, direction: Floats) -> tuple[NDArray[np.float32], Floats]:
@@ -316,7 +325,8 @@ def _image(fit: _Fit, patch: _Patch, expected: Expected) -> BallImage:
     elif change > 2.5 * WIDTH_LOG_SD:
         reason = "not the ball's size"
     # What no model of a ball in a phone's picture undercuts: seams, night side, compression, a limb behind it.
-    floor = 0.08 + 0.006 * diameter + 0.3 * diameter * (1.0 - fit.match)
+    streak = float(np.exp(fit.shape[3]))
+    floor = 0.08 + 0.006 * diameter + 0.004 * streak + 0.3 * diameter * (1.0 - fit.match)
     covariance = fit.covariance[:2, :2] + floor**2 * np.eye(2)
     width_sd = float(np.hypot(diameter * np.hypot(np.sqrt(fit.covariance[2, 2]), 0.02), 0.1))
-    return BallImage(centre, covariance, diameter, width_sd, float(np.exp(fit.shape[3])), fit.match, reason)
+    return BallImage(centre, covariance, diameter, width_sd, streak, fit.match, reason)
