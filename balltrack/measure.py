@@ -34,6 +34,7 @@ from balltrack.video.frames import read_frames
 from balltrack.video.sound import read_sound
 from balltrack.video.window import Window
 
+UNHEARD_MISS = "taken for a miss, though without sound it may be a hit whose ball was lost"
 FIRST_EXPOSURE_S = 1 / 500  # until the streaks tell
 
 
@@ -184,9 +185,9 @@ def _without_ball(cues: Sequence[Cue], label: Label, troubles: list[MeasureError
     if any(cue.heard for cue in swung):
         return unmeasured(label, False, f"contact was heard, but the ball was not found: {troubles[0]}")
     if all(cue.silent for cue in swung):
-        return unmeasured(
-            label, False, f"no ball was found and the clip has no sound, so it may be a miss: {troubles[0]}"
-        )
+        if any(isinstance(trouble, FlightError) for trouble in troubles):
+            return unmeasured(label, False, f"a ball was followed, but no flight explains it: {troubles[0]}")
+        return unmeasured(label, True, "a swing, and no batted ball was seen", (UNHEARD_MISS,))
     return unmeasured(label, True, "a swing, but no crack was heard and no batted ball was seen")
 
 
