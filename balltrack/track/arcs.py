@@ -9,7 +9,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from balltrack.camera.model import Camera, points_in_camera_m, project_parameters
 from balltrack.units import Floats
@@ -182,8 +181,3 @@ def _lift_slope(arcs: Floats, elapsed: Floats, points: Floats, view: View, k: in
 
 def _depths(points: Floats, view: View) -> Floats:
     return np.asarray(points_in_camera_m(points, view.camera.parameters)[..., 2])
-
-
-def finite_rows(values: Floats) -> NDArray[np.bool_]:
-    """Rows without NaN."""
-    return np.asarray(np.isfinite(values).all(axis=-1))

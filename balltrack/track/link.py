@@ -75,8 +75,6 @@ class _Pool:
     time_s: Floats  # (n,) of the candidate's row
     centre_px: Floats  # (n, 2)
     width_px: Floats
-    length_px: Floats
-    axis: Floats
     colour: Floats
     clutter: Floats  # (n,) candidates per square pixel near it, in its frame
 
@@ -152,8 +150,6 @@ def _pool(frames: Sequence[Candidates], view: View) -> _Pool:
         time_s=stamp[index] + view.camera.readout_s * centre[:, 1] / height,
         centre_px=centre,
         width_px=np.concatenate([frame.width_px for frame in frames]),
-        length_px=np.concatenate([frame.length_px for frame in frames]),
-        axis=np.concatenate([frame.axis for frame in frames]),
         colour=np.concatenate([frame.colour for frame in frames]),
         clutter=np.concatenate([_clutter(frame, view) for frame in frames]),
     )
@@ -182,8 +178,7 @@ def _seeds(pool: _Pool, view: View, prior: Prior) -> _Seeds:
     usable = _rarest(pool, np.flatnonzero(usable))
     first, second = np.meshgrid(usable, usable, indexing="ij")
     gap = pool.time_s[second] - pool.time_s[first]
-    longest = max(SEED_GAP_S[1], 0.0)
-    keep = (gap > SEED_GAP_S[0]) & (gap < longest)
+    keep = (gap > SEED_GAP_S[0]) & (gap < SEED_GAP_S[1])
     # Width may halve between two frames only when the ball is near; colour hardly changes.
     keep &= np.abs(np.log(pool.width_px[first] / pool.width_px[second])) < 0.35 + 6.0 * gap + 1.5 / np.minimum(
         pool.width_px[first], pool.width_px[second]
