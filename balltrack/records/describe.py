@@ -98,7 +98,7 @@ def refuse_vague(fit: FlightFit) -> None:
         off = f"its angles would only be known to {max(fit.launch_sd_deg, fit.spray_sd_deg):.0f} degrees"
     else:
         return
-    raise FlightError(f"the ball was seen in {fit.rows_used} frames, too few to measure: {off}")
+    raise FlightError(f"from the {fit.rows_used} frames that show the ball, {off}")
 
 
 def field_side(spray_deg: float, bats: str) -> FieldSide:
