@@ -8,8 +8,9 @@ from pathlib import Path
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 
 from render.lesson import make_lesson, takes_of
-from render.scene_spec import BALLS, LIGHTS, PLACES, draw
+from render.scene_spec import BALLS, LIGHTS, PLACES, VEILS, VENUES, draw
 
+WHOLE = ("walkers", "birds", "spare_balls", "catcher", "next_ball", "like_cloth", "net")  # set as 0 or 1, or counts
 SAMPLE = Path(__file__).resolve().parents[1] / "sample_clips"
 
 
@@ -47,9 +48,26 @@ def make_sample(workers: int) -> None:
         lead_s=0.55,
         tail_s=0.95,
         bit_share=0.53,
+        hand_px=0.0,
+        bump_px=0.0,
+        exposure_step=0.0,
+        cloud=0.0,
+        venue="field",
+        veil="none",
+        catcher=False,
+        next_ball=False,
+        like_cloth=False,
+        mark_sd_px=0.7,
+        focal_sd=0.003,
+        give_fov=True,
     )
     takes = takes_of(spec, 8, ("tee", "toss", "live"), (6,))
     make_lesson(SAMPLE, spec, takes, workers)
+
+
+def _numbers(said: str) -> tuple[int, ...]:
+    """Clip numbers as people count, from 1, to numbers from 0."""
+    return tuple(int(n) - 1 for n in said.split(",") if n)
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -62,12 +80,16 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--lines", type=int, choices=(720, 1080, 2160), help="picture height")
     parser.add_argument("--ball", choices=tuple(BALLS), help="kind of ball")
     parser.add_argument("--light", choices=LIGHTS)
+    parser.add_argument("--venue", choices=VENUES)
+    parser.add_argument("--veil", choices=VEILS, help="what the phone looks through")
     parser.add_argument("--bats", choices=("right", "left"))
     parser.add_argument("--codec", choices=("h264", "hevc", "hevc10"))
-    parser.add_argument("--sound", choices=("clear", "windy", "busy", "none"))
+    parser.add_argument("--sound", choices=("clear", "windy", "busy", "music", "none"))
     parser.add_argument("--clips", type=int, default=6, help="how many clips (default 6)")
     parser.add_argument("--deliveries", default="tee,toss,live", help="blocks in order (default tee,toss,live)")
     parser.add_argument("--misses", default="", help="clip numbers, from 1, where the bat misses, e.g. 3,5")
+    parser.add_argument("--tips", default="", help="clip numbers where the bat grazes the ball")
+    parser.add_argument("--checks", default="", help="clip numbers where the batter stops the swing")
     parser.add_argument("--swings", type=int, default=1, help="swings in each clip; 0: nobody swings (default 1)")
     parser.add_argument("--workers", type=int, default=1)
     parser.add_argument(
@@ -82,16 +104,19 @@ def main(arguments: list[str] | None = None) -> int:
         parser.error("name a folder to write the lesson to")
     names = {"ball": "ball_kind"}
     chosen = {
-        names.get(k, k): getattr(said, k) for k in ("place", "fps", "lines", "ball", "light", "bats", "codec", "sound")
+        names.get(k, k): getattr(said, k)
+        for k in ("place", "fps", "lines", "ball", "light", "venue", "veil", "bats", "codec", "sound")
     }
     overrides = {k: v for k, v in chosen.items() if v is not None}
     for pair in said.set:
         name, _, value = pair.partition("=")
-        overrides[name] = int(value) if name in ("walkers", "birds") else float(value)
+        overrides[name] = int(value) if name in WHOLE else float(value)
     try:
         spec = draw(said.seed, **overrides)
-        misses = tuple(int(n) - 1 for n in said.misses.split(",") if n)
-        takes = takes_of(spec, said.clips, tuple(said.deliveries.split(",")), misses, said.swings)
+        others = dict.fromkeys(_numbers(said.tips), "foul_tip") | dict.fromkeys(_numbers(said.checks), "checked")
+        takes = takes_of(
+            spec, said.clips, tuple(said.deliveries.split(",")), _numbers(said.misses), said.swings, others
+        )
     except ValueError as error:
         parser.error(str(error))
     make_lesson(said.folder, spec, takes, said.workers)

@@ -77,7 +77,13 @@ def _takes(spec: SceneSpec, turn: int, rng: np.random.Generator) -> tuple[Take, 
     planned = [planned[k] for k in rng.permutation(len(planned))]
     planned.sort(key=lambda pair: DELIVERIES.index(pair[0]))
     return tuple(
-        Take(k, f"{DELIVERIES.index(kind) + 1:02d}-{kind}", kind, f"swing-{k + 1:02d}.{spec.container}", hit)
+        Take(
+            k,
+            f"{DELIVERIES.index(kind) + 1:02d}-{kind}",
+            kind,
+            f"swing-{k + 1:02d}.{spec.container}",
+            "hit" if hit else "miss",
+        )
         for k, (kind, hit) in enumerate(planned)
     )
 

@@ -15,7 +15,7 @@ from .cast import Cast, props
 from .diamond import named_points
 from .film import Sighting, Studio
 from .optics import Optics, project
-from .play import PLATE_M, Play, chain, tee_place
+from .play import OUTCOMES, PLATE_M, Play, chain, tee_place
 from .scene_spec import SceneSpec, diamond_of
 from .shadow import shadow_patch
 from .standing import camera_of
@@ -31,17 +31,28 @@ class Take:
     block: str
     delivery: str
     name: str
-    hit: bool  # or, of several swings, the last
+    outcome: str  # of the last of several swings: hit | miss | foul_tip | checked
     swings: int = 1
+
+    @property
+    def hit(self) -> bool:
+        """Whether the last swing hits."""
+        return self.outcome == "hit"
 
 
 def takes_of(
-    spec: SceneSpec, clips: int, deliveries: tuple[str, ...], misses: tuple[int, ...], swings: int = 1
-) -> list[Take]:
+    spec: SceneSpec, clips: int, deliveries: tuple[str, ...], misses: tuple[int, ...], swings: int = 1,
+    others: dict[int, str] | None = None,
+) -> list[Take]:  # fmt: skip
     """Share the clips among blocks in their order.
 
-    ``misses`` are clip numbers (from 0) where the bat, at last, meets air; ``swings`` is how many a clip holds.
+    ``misses`` are clip numbers (from 0) where the bat, at last, meets air; ``swings`` is how many a clip holds;
+    ``others`` gives further clips' last outcome by number.
     """
+    outcomes = dict.fromkeys(misses, "miss") | (others or {})
+    wrong = sorted(set(outcomes.values()) - set(OUTCOMES))
+    if wrong:
+        raise ValueError(f"no such outcome: {', '.join(wrong)}; there are {', '.join(OUTCOMES)}")
     if not deliveries or clips < 1:
         raise ValueError(f"a lesson needs a clip and a delivery; got {clips} clips, deliveries {deliveries}")
     each = -(-clips // len(deliveries))
@@ -50,7 +61,7 @@ def takes_of(
         number = min(index // each, len(deliveries) - 1)
         name = f"swing-{index + 1:02d}.{spec.container}"
         block = f"{number + 1:02d}-{deliveries[number]}"
-        out.append(Take(index, block, deliveries[number], name, index not in misses, swings))
+        out.append(Take(index, block, deliveries[number], name, outcomes.get(index, "hit"), swings))
     return out
 
 
@@ -98,8 +109,8 @@ def _film_some(folder: Path, spec: SceneSpec, optics: Optics, takes: list[Take],
     studio, cast = Studio(spec, optics, backdrop), Cast(spec)
     out = []
     for take in takes:
-        hits = (True,) * (take.swings - 1) + (take.hit,) * min(take.swings, 1)
-        plays = chain(spec, take.delivery, take.index, hits)
+        outcomes = ("hit",) * (take.swings - 1) + (take.outcome,) * min(take.swings, 1)
+        plays = chain(spec, take.delivery, take.index, outcomes)
         path = folder / "clips" / take.block / take.name
         path.parent.mkdir(parents=True, exist_ok=True)
         seen = studio.film(plays, cast, take.index, path)
@@ -112,7 +123,7 @@ def _film_some(folder: Path, spec: SceneSpec, optics: Optics, takes: list[Take],
 def swing_truth(spec: SceneSpec, take: Take, play: Play) -> dict[str, object]:
     """One line of truth/swings.jsonl."""
     base: dict[str, object] = {"clip": f"{take.block}/{take.name}", "block": take.block, "delivery": take.delivery}
-    base |= {"outcome": "hit" if play.hit else "miss", "contact_s": play.start_s + play.contact_s}
+    base |= {"outcome": play.outcome, "contact_s": play.start_s + play.contact_s}
     if not play.hit:
         return base
     velocity = play.velocity

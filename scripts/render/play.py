@@ -13,6 +13,7 @@ from .scene_spec import SceneSpec, ball_of, diamond_of
 PLATE_M = 17.0 * IN
 NET_Y_M = 4.2  # where a lesson's hitting net stands
 DELIVERIES = ("tee", "toss", "live")
+OUTCOMES = ("hit", "miss", "foul_tip", "checked")
 RETURN_S = 1.3  # a batter steps back into the stance
 
 
@@ -21,7 +22,7 @@ class Play:
     """One swing and the ball's way. Times in seconds of the clip, or of this swing's part of it."""
 
     delivery: str
-    hit: bool
+    outcome: str  # hit | miss | foul_tip | checked
     contact_s: float
     length_s: float
     contact_m: Floats
@@ -39,6 +40,11 @@ class Play:
     tail_m: float
     start_s: float = 0.0  # of the clip's time, where a clip holds several; all other times count from it
     next_swing: Swing | None = None
+
+    @property
+    def hit(self) -> bool:
+        """Whether the bat drives the ball."""
+        return self.outcome == "hit"
 
     def ball(self, times: Floats) -> Floats:
         """Ball positions (n, 3)."""
@@ -66,8 +72,17 @@ def tee_place(spec: SceneSpec) -> Floats:
     return np.array([rng.normal(0.0, 0.05), PLATE_M + spec.tee_forward_m, 0.0])
 
 
-def plan(spec: SceneSpec, delivery: str, index: int, hit: bool) -> Play:
-    """Draw the swing number ``index`` of a lesson."""
+def plan(spec: SceneSpec, delivery: str, index: int, outcome: str) -> Play:
+    """Draw the swing number ``index`` of a lesson.
+
+    Raises
+    ------
+    ValueError
+        If there is no such outcome.
+    """
+    if outcome not in OUTCOMES:
+        raise ValueError(f"no such outcome: {outcome!r}; there are {', '.join(OUTCOMES)}")
+    hit = outcome == "hit"
     rng = np.random.default_rng([spec.seed, 100 + index])
     contact_s = float(rng.uniform(0.7, 1.0)) * spec.lead_s
     where = _contact_point(rng, spec, delivery)
@@ -91,15 +106,15 @@ def plan(spec: SceneSpec, delivery: str, index: int, hit: bool) -> Play:
     land = full.y[:3, -1]
     right = np.array([np.cos(spray), -np.sin(spray)])
     return Play(
-        delivery, hit, contact_s, length, where, velocity, spin, pieces, swing, release_s, release_m,
+        delivery, outcome, contact_s, length, where, velocity, spin, pieces, swing, release_s, release_m,
         where - np.array([0, 0, ball.radius_m]), float(np.hypot(*land[:2])), land[:2], float(full.t[-1]),
         _apex(full), float((land[:2] - where[:2]) @ right),
     )  # fmt: skip
 
 
-def chain(spec: SceneSpec, delivery: str, index: int, hits: tuple[bool, ...]) -> list[Play]:
+def chain(spec: SceneSpec, delivery: str, index: int, outcomes: tuple[str, ...]) -> list[Play]:
     """Swings one after another in one clip; without any, the batter waits."""
-    plays = [plan(spec, delivery, index + 1000 * number, hit) for number, hit in enumerate(hits)]
+    plays = [plan(spec, delivery, index + 1000 * number, outcome) for number, outcome in enumerate(outcomes)]
     if not plays:
         return [_idle(spec, delivery, index)]
     out, start = [], 0.0
@@ -113,7 +128,7 @@ def chain(spec: SceneSpec, delivery: str, index: int, hits: tuple[bool, ...]) ->
 
 def _idle(spec: SceneSpec, delivery: str, index: int) -> Play:
     never = 1e3
-    play = plan(spec, delivery, index, False)
+    play = plan(spec, delivery, index, "miss")
     away = play.contact_m if delivery == "tee" else np.array([0.0, -60.0, 0.1])
     swing, pieces = replace(play.swing, contact_s=never), [still(away, 0.0, np.inf)]
     return replace(play, contact_s=never, swing=swing, release_s=never, pieces=pieces, length_s=spec.tail_s + 1.0)

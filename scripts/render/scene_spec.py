@@ -9,9 +9,12 @@ from .air_path import Ball
 from .arrays import FT, IN, OZ
 from .diamond import Diamond
 
-PLACES = ("behind", "left45", "right45", "side", "high", "low")
-LIGHTS = ("sun", "overcast", "dusk")
-GROUNDS = ("skin", "grass", "turf")
+PLACES = ("behind", "left45", "right45", "side", "high", "low", "screen")
+OLDER_PLACES = PLACES[:6]  # drawn first, so that a seed keeps what it gave before "screen" was added
+LIGHTS = ("sun", "overcast", "dusk", "lamps")  # lamps: indoors, and only there
+GROUNDS = ("skin", "grass", "turf", "wood", "rubber")  # the last two in a gym
+VENUES = ("field", "cage", "gym")
+VEILS = ("none", "netting", "chain_link")
 BALLS = {  # circumference in, weight oz: middle of the rule-book ranges
     "softball-12": (12.0, 6.6),
     "softball-11": (11.0, 6.0),
@@ -58,7 +61,7 @@ class SceneSpec:
     noise: float  # 1 = a good phone in daylight
     codec: str  # h264 | hevc | hevc10
     container: str  # mp4 | mov
-    sound: str  # clear | windy | busy | none
+    sound: str  # clear | windy | busy | music | none
     wind_mps: tuple[float, float]
     air_density: float
     drag: str
@@ -78,6 +81,27 @@ class SceneSpec:
     uneven_s: float  # spread of the frames' times about a steady rate
     dropped: float  # share of frames that the phone did not keep
     stretched: bool  # slow motion stored at 30 frames/s, its capture rate in the metadata, without sound
+    hand_px: float = 0.0  # rms of the wander of a phone held in the hand, at 1080 lines; 0: a tripod
+    bump_px: float = 0.0  # how far the picture moves, at 1080 lines, when someone knocks the tripod; 0: never
+    bump_from: int = 0  # number (from 0) of the first clip after the knock
+    exposure_step: float = 0.0  # relative change of brightness as the phone meters anew within a clip; 0: none
+    cloud: float = 0.0  # slow drift of daylight over a clip, as a share of it: 0..0.4
+    sharpen: float = 0.0  # halo that a phone draws round edges: 0 none, 1 strong
+    still_denoise: float = 0.0  # share of the noise that the phone takes out where nothing moves
+    venue: str = "field"  # field | cage | gym
+    stop_m: float = 5.0  # indoors: the cage's end netting, or the gym's far wall, from the plate's tip
+    cage_half_m: float = 2.2  # from the plate to a side netting
+    cage_high_m: float = 3.2
+    cage_back_m: float = 2.8  # from the plate's tip back to the cage's rear netting
+    flicker: float = 0.0  # share by which lamps brighten and dim
+    flicker_hz: float = 120.0  # twice the mains' frequency
+    veil: str = "none"  # none | netting | chain_link, close before the camera
+    veil_m: float = 1.0
+    veil_bright: bool = False
+    catcher: bool = False  # behind the plate, in live pitching
+    spare_balls: int = 4  # lie about
+    next_ball: bool = False  # tossed in from the side soon after contact
+    like_cloth: bool = False  # the batter's shirt has the ball's colour
 
 
 def draw(seed: int, **overrides: Any) -> SceneSpec:
@@ -93,14 +117,17 @@ def draw(seed: int, **overrides: Any) -> SceneSpec:
     if unknown:
         raise ValueError(f"no such choice: {', '.join(unknown)}; there are {', '.join(sorted(known))}")
     rng = np.random.default_rng([seed, 1])
-    place = str(overrides.get("place", rng.choice(PLACES)))
-    light = str(overrides.get("light", rng.choice(LIGHTS, p=[0.5, 0.35, 0.15])))
+    scene = np.random.default_rng([seed, 2])  # what came later is drawn apart: a seed keeps its earlier choices
+    place = str(overrides.get("place", _place(rng, scene)))
+    light, venue = _light_and_venue(rng, scene, overrides)
     kind = str(overrides.get("ball_kind", rng.choice(list(BALLS), p=[0.6, 0.2, 0.2])))
     fps = float(overrides.get("fps", rng.choice([30.0, 60.0, 120.0, 240.0], p=[0.2, 0.5, 0.15, 0.15])))
     lines = int(overrides.get("lines", 1080 if fps > 60 else rng.choice([720, 1080, 2160], p=[0.2, 0.7, 0.1])))
     _check(place, light, kind, lines)
-    spec = _draw_rest(rng, seed, place, light, kind, fps, lines)
-    return replace(spec, **overrides)
+    spec = replace(_draw_rest(rng, seed, place, light, kind, fps, lines), **_draw_scene(scene, place, venue, kind))
+    spec = replace(spec, **overrides)
+    _check_scene(spec)
+    return spec
 
 
 def _check(place: str, light: str, kind: str, lines: int) -> None:
@@ -109,10 +136,76 @@ def _check(place: str, light: str, kind: str, lines: int) -> None:
             raise ValueError(f"{value!r} is none of {', '.join(map(str, choices))}")
 
 
+def _check_scene(spec: SceneSpec) -> None:
+    for value, choices in ((spec.venue, VENUES), (spec.veil, VEILS), (spec.ground, GROUNDS)):
+        if value not in choices:
+            raise ValueError(f"{value!r} is none of {', '.join(choices)}")
+    if (spec.venue == "field") != (spec.light != "lamps"):
+        raise ValueError(f"lamps light a cage or a gym, and nothing else does; not {spec.light!r} on a {spec.venue!r}")
+
+
+def _place(rng: np.random.Generator, scene: np.random.Generator) -> str:
+    older = str(rng.choice(OLDER_PLACES))
+    return "screen" if scene.random() < 1 / len(PLACES) else older
+
+
+def _light_and_venue(
+    rng: np.random.Generator, scene: np.random.Generator, overrides: dict[str, Any]
+) -> tuple[str, str]:
+    """Each follows the other where only one is chosen: indoors there are lamps, outdoors there are none."""
+    light = str(rng.choice(["sun", "overcast", "dusk"], p=[0.5, 0.35, 0.15]))
+    venue = str(scene.choice(VENUES, p=[0.75, 0.13, 0.12]))
+    if "venue" in overrides:
+        venue = str(overrides["venue"])
+    elif "light" in overrides:
+        inside = venue if venue != "field" else "cage"
+        venue = inside if overrides["light"] == "lamps" else "field"
+    return str(overrides.get("light", light if venue == "field" else "lamps")), venue
+
+
+def _draw_scene(rng: np.random.Generator, place: str, venue: str, kind: str) -> dict[str, Any]:
+    """Where it is, what stands in the way, who else is there, and how well the coach knows the lens."""
+    veiled = rng.random() < 0.15 or place == "screen"
+    wire = str(rng.choice(["netting", "chain_link"]))
+    aside = place not in ("behind", "low", "screen")
+    made: dict[str, Any] = {
+        "venue": venue,
+        "veil": ("chain_link" if place == "screen" else wire) if veiled else "none",
+        "veil_m": float(rng.uniform(0.5, 1.5)),
+        "veil_bright": bool(rng.random() < 0.5),
+        "catcher": bool(rng.random() < 0.5) and aside,
+        "spare_balls": int(rng.integers(0, 9)),
+        "next_ball": bool(rng.random() < 0.25),
+        "like_cloth": bool(rng.random() < 0.2),
+        "mark_sd_px": float(rng.uniform(0.4, 1.2)),
+        "focal_sd": float(np.exp(rng.uniform(*np.log((0.005, 0.04))))),
+        "give_fov": bool(rng.random() >= 0.2),
+    }
+    return made | (_draw_hall(rng, venue, kind) if venue != "field" else {})
+
+
+def _draw_hall(rng: np.random.Generator, venue: str, kind: str) -> dict[str, Any]:
+    """An indoor cage, or a gym whose far wall stands behind the pitcher."""
+    pitching_m = 60.5 * FT if kind == "baseball" else 50 * FT
+    ground = str(rng.choice(["wood", "rubber"])) if venue == "gym" else "turf"
+    made: dict[str, Any] = {
+        "stop_m": float(rng.uniform(3.5, 6.5)) if venue == "cage" else pitching_m + float(rng.uniform(1.2, 3.0)),
+        "cage_half_m": float(rng.uniform(1.9, 2.5)),
+        "cage_high_m": float(rng.uniform(2.8, 3.6)),
+        "cage_back_m": float(rng.choice([rng.uniform(2.2, 3.0), 16.0])),  # 16 m: the camera stands inside
+        "ground": ground,
+        "birds": 0,
+        "wind_mps": (0.0, 0.0),
+        "fastpitch": False,
+    }
+    return made | ({"walkers": 0, "net": False} if venue == "cage" else {})
+
+
 def _draw_rest(
     rng: np.random.Generator, seed: int, place: str, light: str, kind: str, fps: float, lines: int
 ) -> SceneSpec:
     parts = _draw_camera(rng, place, light, fps, lines) | _draw_field(rng, light, kind) | _draw_file(rng, light, fps)
+    parts |= _draw_unsteady(seed)
     return SceneSpec(
         seed=seed, place=place, light=light, ball_kind=kind, fps=fps, lines=lines, mark_sd_px=0.7, focal_sd=0.003,
         give_fov=True, mark_tee=True, player="Robin Example", lead_s=1.0, tail_s=1.4, bit_share=1.0, **parts,
@@ -120,9 +213,18 @@ def _draw_rest(
 
 
 def _draw_camera(rng: np.random.Generator, place: str, light: str, fps: float, lines: int) -> dict[str, Any]:
-    bright = {"sun": (1 / 4000, 1 / 800), "overcast": (1 / 1600, 1 / 350), "dusk": (1 / 500, 1 / 120)}[light]
-    reach = {"behind": (4.0, 8.0), "side": (5.0, 9.0), "high": (8.0, 14.0), "low": (4.0, 7.0)}.get(place, (4.5, 7.5))
-    rise = {"behind": (1.0, 2.5), "high": (3.0, 5.0), "low": (0.5, 0.9)}.get(place, (1.0, 1.9))
+    bright = {
+        "sun": (1 / 4000, 1 / 800), "overcast": (1 / 1600, 1 / 350), "dusk": (1 / 500, 1 / 120),
+        "lamps": (1 / 800, 1 / 120),
+    }[light]  # fmt: skip
+    reach = {
+        "behind": (4.0, 8.0),
+        "side": (5.0, 9.0),
+        "high": (8.0, 14.0),
+        "low": (4.0, 7.0),
+        "screen": (5.0, 9.0),
+    }.get(place, (4.5, 7.5))
+    rise = {"behind": (1.0, 2.5), "high": (3.0, 5.0), "low": (0.5, 0.9), "screen": (1.2, 2.2)}.get(place, (1.0, 1.9))
     return {
         "exposure_s": min(float(np.exp(rng.uniform(*np.log(bright)))), 0.9 / fps),
         "readout_s": float(rng.uniform(min(0.004, 0.6 / fps), min(0.025, 0.95 / fps))),
@@ -142,7 +244,7 @@ def _draw_field(rng: np.random.Generator, light: str, kind: str) -> dict[str, An
     return {
         "sun_azimuth_deg": float(rng.uniform(0, 360)),
         "sun_elevation_deg": float(rng.uniform(4, 12) if light == "dusk" else rng.uniform(25, 65)),
-        "ground": str(rng.choice(GROUNDS, p=[0.5, 0.3, 0.2])),
+        "ground": str(rng.choice(["skin", "grass", "turf"], p=[0.5, 0.3, 0.2])),
         "infield_shade": float(rng.uniform(0.75, 1.15)),
         "ball_colour": str(rng.choice(colours)),
         "bats": str(rng.choice(["right", "left"], p=[0.65, 0.35])),
@@ -168,13 +270,28 @@ def _draw_field(rng: np.random.Generator, light: str, kind: str) -> dict[str, An
 
 def _draw_file(rng: np.random.Generator, light: str, fps: float) -> dict[str, Any]:
     return {
-        "noise": float(rng.uniform(0.6, 1.4) * (2.0 if light == "dusk" else 1.0)),
+        "noise": float(rng.uniform(0.6, 1.4) * {"dusk": 2.0, "lamps": 1.6}.get(light, 1.0)),
         "codec": str(rng.choice(["h264", "hevc", "hevc10"], p=[0.65, 0.25, 0.1])),
         "container": str(rng.choice(["mp4", "mov"], p=[0.7, 0.3])),
         "sound": str(rng.choice(["clear", "windy", "busy", "none"], p=[0.45, 0.25, 0.2, 0.1])),
         "uneven_s": float(rng.choice([0.0, 0.0003], p=[0.7, 0.3])),
         "dropped": float(rng.choice([0.0, 0.02], p=[0.8, 0.2])),
         "stretched": bool(rng.random() < 0.3 and fps >= 120),
+    }
+
+
+def _draw_unsteady(seed: int) -> dict[str, Any]:
+    """What a tripod and fixed settings would not show, and the phone's own retouching; from a source of its own."""
+    rng = np.random.default_rng([seed, 21])
+    often = rng.random(4)
+    return {
+        "hand_px": float(rng.uniform(0.4, 3.0)) if often[0] < 0.12 else 0.0,
+        "bump_px": float(np.exp(rng.uniform(np.log(3.0), np.log(30.0)))) if often[1] < 0.1 else 0.0,
+        "bump_from": int(rng.integers(1, 4)),
+        "exposure_step": float(rng.choice([-1, 1]) * rng.uniform(0.04, 0.25)) if often[2] < 0.15 else 0.0,
+        "cloud": float(rng.uniform(0.05, 0.4)) if often[3] < 0.15 else 0.0,
+        "sharpen": float(rng.uniform(0.0, 0.7)),
+        "still_denoise": float(rng.uniform(0.0, 0.5)),
     }
 
 
@@ -185,7 +302,10 @@ def ball_of(spec: SceneSpec) -> Ball:
 
 
 def diamond_of(spec: SceneSpec) -> Diamond:
-    """The lesson's field: 65 ft softball paths, 60 ft fast pitch, 90 ft baseball."""
+    """The lesson's field: 65 ft softball paths, 60 ft fast pitch, 90 ft baseball; in a cage, tossed from its end."""
+    if spec.venue == "cage":
+        softball = spec.ball_kind != "baseball"
+        return Diamond(softball, (65 if softball else 90) * FT, spec.stop_m - 0.3, spec.fence_m, 6 * FT)
     if spec.ball_kind == "baseball":
         return Diamond(False, 90 * FT, 60.5 * FT, spec.fence_m, 6 * FT)
     if spec.fastpitch:

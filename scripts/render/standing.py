@@ -48,7 +48,7 @@ def _aim(spec: SceneSpec, position: Floats, build: Callable[[float, float], Opti
         optics = build(yaw, pitch)
         view = project(corners, optics)
         low, left, right = np.nanmax(view[:, 1]), np.nanmin(view[:, 0]), np.nanmax(view[:, 0])
-        if spec.place in ("behind", "high", "low"):
+        if spec.place in ("behind", "high", "low", "screen"):
             aside = 0.5 * (left + right - width)
         elif position[0] > 0:  # from the first base side the field lies to the right of the plate
             aside = left - MARGIN[spec.place] * width

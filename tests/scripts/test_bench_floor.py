@@ -49,7 +49,7 @@ def test_the_planned_flight_is_found_again_within_its_stated_uncertainty(tmp_pat
     lesson = replace(lesson, spec=replace(lesson.spec, net=False))
     spec, optics, setup = lesson.spec, camera_of(lesson.spec), prepared(tmp_path, lesson)
     for take in [take for take in lesson.takes if take.hit][:2]:
-        play = plan(spec, take.delivery, take.index, True)
+        play = plan(spec, take.delivery, take.index, "hit")
         rows = seen(play, frame_times(spec, play.length_s, take.index), optics, ball_of(spec).radius_m)
         fields = swing_truth(spec, take, play)
         swing = TruthSwing(f"clips/{fields['clip']}", take.delivery, True, play.contact_s, fields, rows)

@@ -163,7 +163,7 @@ def test_the_decoded_balls_centre_is_the_truths(tmp_path: Path) -> None:
     # 0.3 px: what noise and compression leave of the centre of a ball some 10-20 px wide at 20 Mb/s.
     spec = draw(21, place="side", lines=720, fps=60.0, light="overcast", exposure_s=1 / 500, net=False, codec="h264")
     spec = replace(spec, ball_colour="optic", noise=0.7, walkers=0, birds=0)
-    studio, play, nobody = dark_studio(spec), plan(spec, "toss", 0, True), Nobody(spec)
+    studio, play, nobody = dark_studio(spec), plan(spec, "toss", 0, "hit"), Nobody(spec)
     times = [play.contact_s + 0.02 + k / 60 for k in range(5)]
     form = Format(SIZES[720], 60.0, "h264", 20.0)
     # A ball that shines: its outline counts then, not how the light falls on it.
@@ -194,7 +194,7 @@ def test_the_decoded_balls_centre_is_the_truths(tmp_path: Path) -> None:
 
 def test_the_ball_covers_the_area_that_its_diameter_says() -> None:
     spec = replace(draw(4, place="behind", lines=720, fps=60.0, net=False), walkers=0, birds=0)
-    studio, play = dark_studio(spec), plan(spec, "tee", 0, True)
+    studio, play = dark_studio(spec), plan(spec, "tee", 0, "hit")
     items = studio.ball_view(play, 0.1)
     assert items.patch is not None
     # A still ball: the sum of its cover is the disc's area; 2 % for the soft edge.
@@ -204,7 +204,7 @@ def test_the_ball_covers_the_area_that_its_diameter_says() -> None:
 def test_the_crack_is_heard_late_by_the_sounds_way() -> None:
     # Source: 343.2 m/s in dry air at 20 °C. A tenth of a millisecond is five samples of a sharp attack.
     spec = draw(2, place="high", sound="clear")
-    play, optics = plan(spec, "tee", 0, True), camera_of(spec)
+    play, optics = plan(spec, "tee", 0, "hit"), camera_of(spec)
     sound = hear(spec, [play], optics, 0)
     assert sound is not None
     due = play.contact_s + float(np.linalg.norm(play.contact_m - optics.position_m)) / SOUND_MPS
@@ -214,7 +214,7 @@ def test_the_crack_is_heard_late_by_the_sounds_way() -> None:
 
 def test_a_miss_has_no_crack_and_its_ball_flies_on() -> None:
     spec = draw(2, place="behind", sound="clear", net=False)
-    play = plan(spec, "live", 3, False)
+    play = plan(spec, "live", 3, "miss")
     before, after = play.ball(np.array([play.contact_s - 0.01, play.contact_s + 0.1]))
     assert after[1] < before[1]
     assert play.phase(play.contact_s + 0.02) == "pitch"
@@ -228,14 +228,14 @@ def test_the_barrel_meets_the_ball_at_contact() -> None:
     from render.figure import SWEET_M, bat_pose
 
     for index in range(5):
-        play = plan(draw(9), "live", index, True)
+        play = plan(draw(9), "live", index, "hit")
         knob, way = bat_pose(play.swing, play.contact_s)
         assert np.allclose(knob + SWEET_M * way, play.contact_m, atol=1e-6)
 
 
 def test_swings_follow_each_other_without_a_jump_of_the_batter() -> None:
     spec = draw(9, place="behind", net=False)
-    first, second = chain(spec, "tee", 0, (True, False))
+    first, second = chain(spec, "tee", 0, ("hit", "miss"))
     cast = Cast(spec)
     end = cast.actors(first)[0].limbs(first.length_s)
     begin = cast.actors(second)[0].limbs(0.0)
@@ -251,7 +251,7 @@ def test_without_a_swing_the_ball_stays_and_the_bat_waits() -> None:
 
 
 def test_speeds_and_angles_of_the_plan_are_those_of_the_game() -> None:
-    plays = [plan(draw(seed), "live", 0, True) for seed in range(15)]
+    plays = [plan(draw(seed), "live", 0, "hit") for seed in range(15)]
     speeds = [float(np.linalg.norm(play.velocity)) / MPH for play in plays]
     assert min(speeds) >= 45 and max(speeds) <= 105
     assert all(play.ball(np.array([play.contact_s]))[0] == pytest.approx(play.contact_m, abs=1e-6) for play in plays)
