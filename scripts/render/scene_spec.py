@@ -88,13 +88,6 @@ class SceneSpec:
     cloud: float = 0.0  # slow drift of daylight over a clip, as a share of it: 0..0.4
     sharpen: float = 0.0  # halo that a phone draws round edges: 0 none, 1 strong
     still_denoise: float = 0.0  # share of the noise that the phone takes out where nothing moves
-    hand_px: float = 0.0  # rms of the wander of a phone held in the hand, at 1080 lines; 0: a tripod
-    bump_px: float = 0.0  # how far the picture moves, at 1080 lines, when someone knocks the tripod; 0: never
-    bump_from: int = 0  # number (from 0) of the first clip after the knock
-    exposure_step: float = 0.0  # relative change of brightness as the phone meters anew within a clip; 0: none
-    cloud: float = 0.0  # slow drift of daylight over a clip, as a share of it: 0..0.4
-    sharpen: float = 0.0  # halo that a phone draws round edges: 0 none, 1 strong
-    still_denoise: float = 0.0  # share of the noise that the phone takes out where nothing moves
     venue: str = "field"  # field | cage | gym
     stop_m: float = 5.0  # indoors: the cage's end netting, or the gym's far wall, from the plate's tip
     cage_half_m: float = 2.2  # from the plate to a side netting
@@ -213,7 +206,6 @@ def _draw_rest(
 ) -> SceneSpec:
     parts = _draw_camera(rng, place, light, fps, lines) | _draw_field(rng, light, kind) | _draw_file(rng, light, fps)
     parts |= _draw_unsteady(seed)
-    parts |= _draw_unsteady(seed)
     return SceneSpec(
         seed=seed, place=place, light=light, ball_kind=kind, fps=fps, lines=lines, mark_sd_px=0.7, focal_sd=0.003,
         give_fov=True, mark_tee=True, player="Robin Example", lead_s=1.0, tail_s=1.4, bit_share=1.0, **parts,
@@ -285,21 +277,6 @@ def _draw_file(rng: np.random.Generator, light: str, fps: float) -> dict[str, An
         "uneven_s": float(rng.choice([0.0, 0.0003], p=[0.7, 0.3])),
         "dropped": float(rng.choice([0.0, 0.02], p=[0.8, 0.2])),
         "stretched": bool(rng.random() < 0.3 and fps >= 120),
-    }
-
-
-def _draw_unsteady(seed: int) -> dict[str, Any]:
-    """What a tripod and fixed settings would not show, and the phone's own retouching; from a source of its own."""
-    rng = np.random.default_rng([seed, 21])
-    often = rng.random(4)
-    return {
-        "hand_px": float(rng.uniform(0.4, 3.0)) if often[0] < 0.12 else 0.0,
-        "bump_px": float(np.exp(rng.uniform(np.log(3.0), np.log(30.0)))) if often[1] < 0.1 else 0.0,
-        "bump_from": int(rng.integers(1, 4)),
-        "exposure_step": float(rng.choice([-1, 1]) * rng.uniform(0.04, 0.25)) if often[2] < 0.15 else 0.0,
-        "cloud": float(rng.uniform(0.05, 0.4)) if often[3] < 0.15 else 0.0,
-        "sharpen": float(rng.uniform(0.0, 0.7)),
-        "still_denoise": float(rng.uniform(0.0, 0.5)),
     }
 
 
