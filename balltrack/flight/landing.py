@@ -1,12 +1,12 @@
 """Where a fitted flight comes down, how, and how surely: every number with the whole fit's covariance behind it."""
 
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
 from balltrack.field import Fence
 from balltrack.flight.evidence import Setting
-from balltrack.flight.fit import FlightFit
 from balltrack.flight.path import Launch, Medium, Path, fly_to_ground
 from balltrack.units import Floats
 
@@ -16,6 +16,18 @@ SEED = 20240601  # any fixed number: the same fit gives the same landing
 # no source).
 WIND_SD_MPS = 1.0
 FOUL_RAD = np.pi / 4
+
+
+class Fitted(Protocol):
+    """A launch and how surely it is known: a fit has both."""
+
+    @property
+    def launch(self) -> Launch:
+        """At the instant of contact."""
+
+    @property
+    def covariance(self) -> Floats:
+        """(10, 10), in the order of FLIGHT_PARAMETERS."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -35,7 +47,7 @@ class Landing:
     fence_clear_probability: float | None  # None without a fence
 
 
-def land(fit: FlightFit, setting: Setting, fence: Fence | None = None) -> Landing:
+def land(fit: Fitted, setting: Setting, fence: Fence | None = None) -> Landing:
     """Fly a fitted swing to the ground.
 
     The fit itself gives the numbers; flights drawn from its covariance, and from what the wind may do, give how far
@@ -43,7 +55,7 @@ def land(fit: FlightFit, setting: Setting, fence: Fence | None = None) -> Landin
 
     Parameters
     ----------
-    fit : FlightFit
+    fit : Fitted
     setting : Setting
         The same that the fit was made with.
     fence : Fence, optional
@@ -71,7 +83,7 @@ def land(fit: FlightFit, setting: Setting, fence: Fence | None = None) -> Landin
     )
 
 
-def _draws(fit: FlightFit, setting: Setting) -> tuple[Launch, Medium]:
+def _draws(fit: Fitted, setting: Setting) -> tuple[Launch, Medium]:
     """The fitted launch first, then draws in pairs mirrored about it, each in its own wind."""
     normals = np.random.default_rng(SEED).standard_normal((DRAWS // 2, len(fit.covariance) + 2))
     normals = np.concatenate([np.zeros((1, normals.shape[1])), normals, -normals])
