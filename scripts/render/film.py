@@ -10,6 +10,7 @@ from .ball_paint import COLOURS, BallView, Paint, view_ball
 from .brush import Limb, Patch, Window, average, lay, limb_patch
 from .cast import Cast, LimbsAt
 from .encode import TICKS_HZ, Format, Writer, phone_megabits
+from .lamps import flicker_codes
 from .optics import Optics, depths, project, row_time
 from .play import Play
 from .scene_spec import SceneSpec, ball_of
@@ -19,6 +20,7 @@ from .sound import hear
 from .sun import sun_of
 from .sway import Sway
 from .textures import tile
+from .veil import veil_of
 from .world import Backdrop
 
 
@@ -51,10 +53,11 @@ class Studio:
         self.spec, self.optics, self.backdrop = spec, optics, backdrop
         self.sun = sun_of(spec)
         self.sensor = Sensor(spec.seed, optics.size_px, spec.noise)
-        self.code, self.spread = self.sensor.develop(backdrop.light)
+        self.veil = veil_of(spec, optics)
+        self.code, self.spread = self.sensor.develop(self.veil.over(backdrop.light))
         self.now_code, self.now_spread = np.empty_like(self.code), np.empty_like(self.spread)
         self.picture = np.empty(self.code.shape, np.uint8)
-        self.sway = Sway(spec.seed, backdrop.leaves, spec.sway_px * optics.size_px[1] / 1080)
+        self.sway = Sway(spec.seed, self.veil.calm(backdrop.leaves), spec.sway_px * optics.size_px[1] / 1080)
         self.cloth = tile(spec.seed + 8, 1.6)
         toward = optics.rotation @ self.sun.toward
         self.limb_light = (toward, self.sun.direct, self.sun.ambient)
@@ -94,6 +97,9 @@ class Studio:
         self.sway.apply(self.code, self.now_code)
         for window in _merge([patch.window for patch in shadows] + [item.patch.window for item in items]):
             self._repaint(window, shadows, items)
+        flicker = flicker_codes(self.spec, self.optics, pts_s + play.start_s)
+        if flicker is not None:
+            self.now_code *= flicker
         self.sensor.noisy(self.now_code, self.now_spread, rng, self.picture)
         return self.picture, self._sighting(ball, items, play)
 
@@ -108,6 +114,7 @@ class Studio:
             a, b, c, d = patch.window
             if a >= top and b <= bottom and c >= left and d <= right:
                 lay(part, Patch((a - top, b - top, c - left, d - left), patch.colour, patch.cover, patch.shade))
+        self.veil.lay(part, window)
         code, spread = self.sensor.develop(part)
         self.now_code[top:bottom, left:right], self.now_spread[top:bottom, left:right] = code, spread
 
@@ -210,6 +217,7 @@ class Studio:
                     clear[top - a : bottom - a, left - c : right - c] *= (
                         1.0 - item.patch.cover[top - e : bottom - e, left - g : right - g]
                     )
+        self.veil.thin(clear, ball.patch.window)
         share = float(np.clip(clear.sum() / ball.whole, 0.0, 1.0))
         u, v = ball.centre_px
         return Sighting(

@@ -10,6 +10,8 @@ from .textures import layered, sample, tile
 GRASS = np.array([0.070, 0.135, 0.030], np.float32)  # linear albedo
 TURF = np.array([0.045, 0.120, 0.050], np.float32)
 CLAY = np.array([0.30, 0.165, 0.095], np.float32)
+BOARD = np.array([0.40, 0.255, 0.130], np.float32)
+RUBBER = np.array([0.060, 0.062, 0.066], np.float32)
 WHITE = np.array([0.80, 0.80, 0.78], np.float32)
 
 
@@ -24,6 +26,10 @@ class Ground:
 
     def albedo(self, x: Image, y: Image, footprint: Image) -> Image:
         """Linear albedo (n, 3) at ground points [m], for pixels that cover ``footprint`` [m]."""
+        if self.spec.ground in ("wood", "rubber"):
+            floor = self._wood(x, y, footprint) if self.spec.ground == "wood" else self._rubber(x, y, footprint)
+            chalk = self._chalk(x, y, footprint)[..., None]
+            return self._solids(x, y, footprint, floor * (1.0 - chalk) + WHITE * chalk)
         grass = self._grass(x, y, footprint)
         clay = self._clay(x, y, footprint)
         share = self._clay_share(x, y, footprint)[..., None]
@@ -31,6 +37,29 @@ class Ground:
         chalk = self._chalk(x, y, footprint)[..., None]
         colour = colour * (1.0 - chalk) + WHITE * chalk
         return self._solids(x, y, footprint, colour)
+
+    def _wood(self, x: Image, y: Image, footprint: Image) -> Image:
+        """Boards across the room, each of its own tone, grained along."""
+        broad, long = np.float32(0.057), np.float32(1.3)
+        row = np.floor(x / broad)
+        start = 0.37 * long * np.mod(row * 7, 5)
+        board = np.floor((y + start) / long)
+        keep = np.clip(broad / (2 * footprint) - 0.35, 0, 1)
+        tone = 0.10 * keep * sample(self.noise, row * 31.7, board * 17.3)
+        grain = layered(self.noise, x * 9, y * 0.6, footprint * 9, (0.25, 0.08), 0.3)
+        gap = np.clip((0.0008 - np.abs(np.mod(x, broad) - broad / 2)) / footprint + 0.5, 0, 1)
+        gap = gap * np.clip(0.0016 / footprint, 0, 1)
+        wear = 0.05 * layered(self.soft, x, y, footprint, (4.0, 1.3), 0.4)
+        return np.asarray(BOARD * (1.0 + tone + 0.05 * grain + wear - 0.5 * gap)[..., None], np.float32)
+
+    def _rubber(self, x: Image, y: Image, footprint: Image) -> Image:
+        """Dark sheet with light crumbs."""
+        crumbs = np.clip(layered(self.noise, x, y, footprint, (0.012, 0.006), 0.0) - 1.3, 0, 1)[..., None]
+        wear = layered(self.soft, x, y, footprint, (3.0, 0.8, 0.2), 0.4)
+        joint = np.clip((0.002 - np.abs(np.mod(x + 0.3, 1.25) - 0.6)) / footprint + 0.5, 0, 1)
+        joint = joint * np.clip(0.004 / footprint, 0, 1)
+        base = RUBBER * (1.0 + 0.08 * wear - 0.4 * joint)[..., None]
+        return np.asarray(base * (1 - crumbs) + 0.32 * crumbs, np.float32)
 
     def _grass(self, x: Image, y: Image, footprint: Image) -> Image:
         base = TURF if self.spec.ground == "turf" else GRASS
@@ -79,6 +108,8 @@ class Ground:
             middle, half_w = 0.5 * (inner + outer), 0.5 * abs(outer - inner)
             gap = np.maximum(np.abs(x - middle) - half_w, np.abs(y - 0.5 * (front + back)) - 0.5 * (front - back))
             share = np.maximum(share, _band(gap, broad, footprint))
+        if self.spec.venue != "field":
+            return np.asarray(share, np.float32)
         along, across = (np.abs(x) + y) / np.sqrt(2.0), (y - np.abs(x)) / np.sqrt(2.0)
         line = np.clip((across + 0.5 * footprint) / footprint, 0, 1) * np.clip((broad - across) / footprint + 0.5, 0, 1)
         start = 1.9 if d.softball else 1.6
@@ -97,11 +128,12 @@ class Ground:
             0.9 + 0.09 * sample(self.soft, x * 9, y * 9) + 0.06 * sample(self.noise, x * 60, y * 60), 0.5, 1.1
         )
         shapes = [_polygon(x, y, PLATE)]
-        along, across = (np.abs(x) + y) / np.sqrt(2.0), (y - np.abs(x)) / np.sqrt(2.0)
-        shapes.append(np.maximum(np.abs(along - d.base_path_m + half) - half, np.abs(across - half) - half))
-        u, v = (x + (y - 2 * leg)) / np.sqrt(2.0), (x - (y - 2 * leg)) / np.sqrt(2.0)
-        shapes.append(np.maximum(np.abs(u) - half, np.abs(v) - half))
-        shapes.append(np.maximum(np.abs(x) - 12 * IN, np.abs(y - d.pitching_m - 3 * IN) - 3 * IN))
+        if self.spec.venue == "field":
+            along, across = (np.abs(x) + y) / np.sqrt(2.0), (y - np.abs(x)) / np.sqrt(2.0)
+            shapes.append(np.maximum(np.abs(along - d.base_path_m + half) - half, np.abs(across - half) - half))
+            u, v = (x + (y - 2 * leg)) / np.sqrt(2.0), (x - (y - 2 * leg)) / np.sqrt(2.0)
+            shapes.append(np.maximum(np.abs(u) - half, np.abs(v) - half))
+            shapes.append(np.maximum(np.abs(x) - 12 * IN, np.abs(y - d.pitching_m - 3 * IN) - 3 * IN))
         for index, gap in enumerate(shapes):
             rim = np.clip(0.5 - (gap - 0.012) / footprint, 0, 1)[..., None] * (0.55 if index == 0 else 0.3)
             share = np.clip(0.5 - gap / footprint, 0, 1)[..., None]

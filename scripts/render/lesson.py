@@ -202,6 +202,8 @@ def visible_marks(spec: SceneSpec, optics: Optics, live: bool) -> dict[str, Floa
     for name, point in named_points(diamond_of(spec)).items():
         if live and name == "pitchers_plate_front":
             continue  # the screen stands before it
+        if spec.venue != "field" and not ("_box_" in name or name.startswith("plate_")):
+            continue  # a floor indoors shows plate and boxes only
         pixel = project(point[None], optics)[0]
         if np.isfinite(pixel).all() and 3 < pixel[0] < width - 4 and 3 < pixel[1] < height - 4:
             out[name] = pixel

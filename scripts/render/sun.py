@@ -40,6 +40,12 @@ def sun_of(spec: SceneSpec) -> Sun:
             toward, np.array([0.10, 0.10, 0.10]), np.array([0.66, 0.68, 0.72]), np.array([0.60, 0.64, 0.70]),
             np.array([0.80, 0.83, 0.86]), np.array([0.88, 0.89, 0.90]), 0.8,
         )  # fmt: skip
+    if spec.light == "lamps":
+        white, level = np.array([0.5, 0.5, 0.5]), 1.0 if spec.venue == "gym" else 0.72
+        tint = 1.0 + np.array([0.03, 0.0, -0.04]) * np.random.default_rng([spec.seed, 53]).uniform(-1, 1)
+        return Sun(
+            np.array([0.0, 0.0, 1.0]), 0.30 * level * tint, 0.95 * level * tint, white, white, white, 0.0
+        )  # many lamps overhead: light from everywhere, a little more from above
     return Sun(
         toward, np.array([0.62, 0.40, 0.20]), np.array([0.20, 0.22, 0.32]), np.array([0.14, 0.20, 0.42]),
         np.array([0.75, 0.50, 0.32]), np.array([0.80, 0.55, 0.42]), 0.4,

@@ -1,4 +1,4 @@
-"""The still part of the picture: ground, walls, trees and sky, from every pixel's own ray. Rendered once a lesson."""
+"""The still part of the picture: ground, fence, trees and sky, or a hall, from every pixel's own ray. Once a lesson."""
 
 import itertools
 from dataclasses import dataclass
@@ -7,6 +7,7 @@ import numpy as np
 
 from .arrays import Floats, Image
 from .ground import Ground
+from .hall import HallPainter
 from .optics import Optics, rays
 from .scene_spec import SceneSpec
 from .sun import Sun
@@ -27,7 +28,7 @@ def paint_backdrop(spec: SceneSpec, optics: Optics, sun: Sun) -> Backdrop:
     """Render the still scene, two rays a pixel (4K: one)."""
     width, height = optics.size_px
     offsets = [(-0.25, -0.2), (0.25, 0.2)] if height <= 1080 else [(0.0, 0.0)]
-    painter = _Painter(spec, optics, sun)
+    painter = _Painter(spec, optics, sun) if spec.venue == "field" else HallPainter(spec, optics, sun)
     light = np.zeros((height, width, 3), np.float32)
     leaves = np.zeros((height, width), np.float32)
     band = 120
