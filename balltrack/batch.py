@@ -15,7 +15,7 @@ from balltrack import __version__
 from balltrack.camera.solve import SolvedCamera
 from balltrack.errors import MeasureError
 from balltrack.lesson import Clip, Lesson, load_lesson
-from balltrack.measure import ClipResult, measure_clip, prepare
+from balltrack.measure import ClipResult, measure_clip, measure_together, prepare
 from balltrack.records.camera_file import write_camera
 from balltrack.records.store import ResultStore
 from balltrack.records.swing import Swing, swing_id
@@ -93,6 +93,9 @@ def measure_lesson(
             on_progress(len(done), len(lesson.clips), each)
     except KeyboardInterrupt:
         stopped = True
+    for result in measure_together([each.result for each in done.values() if each.result], setup):
+        if result.flights:
+            store.write_clip(result.clip.name, result.swings, result.tracks)
     store.write_table(units)
     outcome = _outcome(lesson, setup.solved, store, done, stopped)
     write_review(results / "review", lesson, store.swings, setup.solved, units)

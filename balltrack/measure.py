@@ -12,6 +12,7 @@ from balltrack.flight.evidence import ContactPrior, Setting, with_resting_ball
 from balltrack.flight.fit import FlightFit, fit_flight, seen_at_contact
 from balltrack.flight.guesses import usual_flight, usual_launch
 from balltrack.flight.landing import land
+from balltrack.flight.shared import fit_together
 from balltrack.lesson import Clip, Lesson, check_pixels, tee_base_m
 from balltrack.onset import find_onsets
 from balltrack.records.describe import Label, measured, refuse_vague, unmeasured
@@ -56,6 +57,16 @@ class ClipResult:
     swings: tuple[Swing, ...]
     tracks: tuple[tuple[str, BallTrack], ...]  # by swing id
     note: str  # a word for the person about the clip as a whole; empty where there is none
+    flights: tuple["Flight", ...] = ()  # of the swings whose ball was followed
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Flight:
+    """One swing's fitted flight, with what was known of its contact."""
+
+    label: Label
+    fit: FlightFit
+    contact: ContactPrior
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -80,6 +91,7 @@ class _Hit:
     evidence: float
     track: BallTrack
     fit: FlightFit
+    contact: ContactPrior
 
 
 def prepare(lesson: Lesson) -> Setup:
@@ -105,17 +117,38 @@ def measure_clip(clip: Clip, setup: Setup) -> ClipResult:
     cues = _listen(clip, info, stir, setup)
     swings: list[Swing] = []
     tracks: list[tuple[str, BallTrack]] = []
+    flights: list[Flight] = []
     for group in one_swing_each(cues):
         label = Label(
             swing_id(clip.name, len(swings) + 1), clip.name, clip.block, setup.lesson.settings_hash, group[0].time_s
         )
-        swing, track = _measure_swing(Take(clip, info, samples), group, label, setup)
+        swing, hit = _measure_swing(Take(clip, info, samples), group, label, setup)
         if swing is not None:
             swings.append(swing)
-            if track is not None:
-                tracks.append((swing.swing, track))
+        if hit is not None:
+            tracks.append((label.swing, without_outliers(hit.track, hit.fit.outlier)))
+            flights.append(Flight(label, hit.fit, hit.contact))
     note = "" if swings else "no swing was found: nothing swung at the plate and no crack was heard"
-    return ClipResult(clip, tuple(swings), tuple(tracks), "; ".join([*info.warnings, note] if note else info.warnings))
+    words = "; ".join([*info.warnings, note] if note else info.warnings)
+    return ClipResult(clip, tuple(swings), tuple(tracks), words, tuple(flights))
+
+
+def measure_together(results: Sequence[ClipResult], setup: Setup) -> list[ClipResult]:
+    """Correct every swing of a lesson by what the others say of camera, light, ball and player: see `flight.shared`."""
+    flights = [flight for result in results for flight in result.flights]
+    fits = fit_together([each.fit for each in flights], [each.contact for each in flights], setup.setting)
+    corrected = {flight.label.swing: replace(flight, fit=fit) for flight, fit in zip(flights, fits, strict=True)}
+    return [
+        replace(
+            result,
+            swings=tuple(
+                _describe(corrected[swing.swing], setup) if swing.swing in corrected else swing
+                for swing in result.swings
+            ),
+            flights=tuple(corrected[flight.label.swing] for flight in result.flights),
+        )
+        for result in results
+    ]
 
 
 def check_size(info: ClipInfo, setup: Setup) -> None:
@@ -152,9 +185,7 @@ def _listen(clip: Clip, info: ClipInfo, stir: Stir, setup: Setup) -> tuple[Cue, 
     return find_cues(find_onsets(sound) if sound else None, stir, delay, heard_sd_s(info.time_scale))
 
 
-def _measure_swing(
-    take: Take, cues: Sequence[Cue], label: Label, setup: Setup
-) -> tuple[Swing | None, BallTrack | None]:
+def _measure_swing(take: Take, cues: Sequence[Cue], label: Label, setup: Setup) -> tuple[Swing | None, _Hit | None]:
     """Follow the ball from each moment that may have been this swing's contact; keep the best explained."""
     hits: list[_Hit] = []
     troubles: list[MeasureError] = []
@@ -166,13 +197,17 @@ def _measure_swing(
     if not hits:
         return _without_ball(cues, label, troubles), None
     hit = max(hits, key=lambda each: each.evidence)
-    track = without_outliers(hit.track, hit.fit.outlier)
+    return _describe(Flight(label, hit.fit, hit.contact), setup), hit
+
+
+def _describe(flight: Flight, setup: Setup) -> Swing:
+    """The record of a flight: its numbers, or that they would be too vague to help."""
     try:
-        refuse_vague(hit.fit)
+        refuse_vague(flight.fit)
     except FlightError as error:
-        return unmeasured(replace(label, contact_s=hit.fit.contact_s), False, str(error)), track
-    landing = land(hit.fit, setup.setting, setup.lesson.fence)
-    return measured(label, hit.fit, landing, setup.lesson.player.bats), track
+        return unmeasured(replace(flight.label, contact_s=flight.fit.contact_s), False, str(error))
+    landing = land(flight.fit, setup.setting, setup.lesson.fence)
+    return measured(flight.label, flight.fit, landing, setup.lesson.player.bats)
 
 
 def _without_ball(cues: Sequence[Cue], label: Label, troubles: list[MeasureError]) -> Swing | None:
@@ -204,5 +239,6 @@ def _follow_hit(take: Take, cue: Cue, setup: Setup) -> _Hit:
     spot_px, width_px = seen_at_contact(fit, setup.setting)
     rest = resting_ball(window, background, fit.contact_s, spot_px, width_px)
     if rest is not None:
-        fit = fit_flight(track, with_resting_ball(contact, rest), setup.setting, fit.launch)
-    return _Hit(cue, linked.evidence, track, fit)
+        contact = with_resting_ball(contact, rest)
+        fit = fit_flight(track, contact, setup.setting, fit.launch)
+    return _Hit(cue, linked.evidence, track, fit, contact)

@@ -29,21 +29,32 @@ FLIGHT_PARAMETERS = (
 """What a fit finds, in the order of its covariance: centre and velocity at contact, its time, drag, lift."""
 
 FLIGHT = len(FLIGHT_PARAMETERS)
+DRAG = FLIGHT_PARAMETERS.index("drag")
 SIZE = FLIGHT  # index of the log of (apparent diameter measured / expected), alike at any distance
 EDGE = FLIGHT + 1  # index of the pixels by which every diameter is measured too large
-CAMERA = FLIGHT + 2  # the whitened camera follows
+PULL = FLIGHT + 2  # index of two: by how many diameters every centre is measured too far right, and down
+SHIFT = FLIGHT + 4  # index of two: by how many pixels every centre is measured too far right, and down
+CAMERA = FLIGHT + 6  # the whitened camera follows
 
 # A shaded or bright ball looks smaller or larger by a share of its size; blur, sharpening and compression shift its
 # edges by a part of a pixel, which matters the more the further it is. Both are alike in all frames of a clip
 # (judgement from rendered and filmed balls, no source).
 SIZE_BIAS_SD = 0.025
 EDGE_BIAS_SD_PX = 0.4
+# For the same reasons a ball lit from one side is found too far toward the light, alike in all frames of a clip, for
+# sun and phone stay where they are: it is not noise that many frames average away (judgement, no source).
+PULL_SD = 0.02
+SHIFT_SD_PX = 0.3
 # Of each velocity component: batted balls of the hardest hitters stay below 55 m/s (123 mph; common practice, no
 # source). It holds the search when few rows say little, and moves a good fit by a few mm/s.
 VELOCITY_SD_MPS = 60.0
+# What pulls at centres and diameters besides noise (the ground behind, shade, the encoder) changes as the ball moves
+# on by a few of its widths, about so long (judgement, no source). Frames closer than that tell little more than one.
+ALIKE_S = 0.05
 EARLIEST_S = -1.0  # a row further before the contact is flown as if it were so early: the search may step that wildly
-# Changes that matter, to scale the search: 0.1 m, 1 m/s, 10 ms, a tenth of a coefficient, 3 %, 0.3 px, a camera sd.
-SCALE = np.array([0.1] * 3 + [1.0] * 3 + [0.01] + [0.1] * 3 + [0.03, 0.3])
+# Changes that matter, to scale the search: 0.1 m, 1 m/s, 10 ms, a tenth of a coefficient, 3 %, 0.3 px, for centres too,
+# a camera sd.
+SCALE = np.array([0.1] * 3 + [1.0] * 3 + [0.01] + [0.1] * 3 + [0.03, 0.3] + [0.03] * 2 + [0.3] * 2)
 SMALLEST_SHARE = 1e-9  # of the camera's variance: what is below is rounding, not freedom
 
 
@@ -67,6 +78,11 @@ class Setting:
         ball = self.ball
         relative = (UNKNOWN_DENSITY_SD_SHARE, ball.mass_sd_kg / ball.mass_kg, 2 * ball.diameter_sd_m / ball.diameter_m)
         return float(np.hypot(ball.drag_sd, ball.drag * np.linalg.norm(relative)))
+
+    @property
+    def size_bias_sd(self) -> float:
+        """One sd of the log of (apparent diameter measured / expected): of looks, and of the ball's true size."""
+        return float(np.hypot(SIZE_BIAS_SD, self.ball.diameter_sd_m / self.ball.diameter_m))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -105,6 +121,7 @@ class Trust:
     rows: Floats  # (n,) weight from 0 to 1
     pixel_scale: float = 1.0  # by which the pixel sds are multiplied
     size_scale: float = 1.0  # by which the diameter sds are multiplied
+    alike: float = 1.0  # by which all of these are, since rows that follow each other closely err alike
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -118,8 +135,8 @@ class Blocks:
     def flat(self, trust: Trust) -> Floats:
         """One row of weighted residuals a vector, (b, 3 n + q)."""
         root = np.sqrt(trust.rows)
-        pixel = self.pixel * (root / trust.pixel_scale)[:, None]
-        parts = (pixel.reshape(len(pixel), -1), self.size * root / trust.size_scale, self.prior)
+        pixel = self.pixel * (root / (trust.pixel_scale * trust.alike))[:, None]
+        parts = (pixel.reshape(len(pixel), -1), self.size * root / (trust.size_scale * trust.alike), self.prior)
         return np.concatenate(parts, axis=1)
 
 
@@ -170,10 +187,18 @@ class Evidence:
         """Residuals of (b, p) parameter vectors."""
         with np.errstate(over="ignore", invalid="ignore"):
             cameras, positions = self.cameras(vectors), self.positions(vectors)
-            pixel = (project_parameters(positions, cameras) - self.centre_px) / self.centre_sd_px
             expected_px = apparent_diameter_px(positions, cameras, self.setting.ball.diameter_m)
+            centres = _seen_at(project_parameters(positions, cameras), expected_px, vectors)
+            pixel = (centres - self.centre_px) / self.centre_sd_px
             size = np.log(_seen_px(expected_px, vectors) / self.diameter_px) / self.size_sd
             return Blocks(pixel, np.where(np.isfinite(self.diameter_px), size, 0.0), self._prior(vectors, cameras))
+
+    @property
+    def alike(self) -> float:
+        """By how much more than the noise of single rows their mean errs: the root of the rows that err alike."""
+        if len(self.time_s) < 2:
+            return 1.0
+        return float(np.sqrt(max(1.0, ALIKE_S / max(float(np.median(np.diff(self.time_s))), 1e-6))))
 
     @property
     def size_sd(self) -> Floats:
@@ -182,7 +207,6 @@ class Evidence:
 
     def _prior(self, vectors: Floats, cameras: Floats) -> Floats:
         contact, ball = self.contact, self.setting.ball
-        size_sd = np.hypot(SIZE_BIAS_SD, ball.diameter_sd_m / ball.diameter_m)
         parts = [
             (vectors[:, :3] - contact.position_m) / contact.position_sd_m,
             vectors[:, 3:6] / VELOCITY_SD_MPS,
@@ -190,15 +214,18 @@ class Evidence:
             (vectors[:, 7:8] - ball.drag) / self.setting.drag_sd,
             (vectors[:, 8:9] - LIFT_UP_PRIOR.mean) / LIFT_UP_PRIOR.sd,
             (vectors[:, 9:10] - LIFT_SIDE_PRIOR.mean) / LIFT_SIDE_PRIOR.sd,
-            vectors[:, SIZE : SIZE + 1] / size_sd,
+            vectors[:, SIZE : SIZE + 1] / self.setting.size_bias_sd,
             vectors[:, EDGE : EDGE + 1] / EDGE_BIAS_SD_PX,
+            vectors[:, PULL : PULL + 2] / PULL_SD,
+            vectors[:, SHIFT : SHIFT + 2] / SHIFT_SD_PX,
             vectors[:, CAMERA:],
         ]
         start = vectors[:, None, :3]
+        expected_px = apparent_diameter_px(start, cameras, ball.diameter_m)
         if contact.pixel_px is not None:
-            parts.append((project_parameters(start, cameras)[:, 0] - contact.pixel_px) / contact.pixel_sd_px)
+            seen_at = _seen_at(project_parameters(start, cameras), expected_px, vectors)[:, 0]
+            parts.append((seen_at - contact.pixel_px) / contact.pixel_sd_px)
         if contact.diameter_px is not None:
-            expected_px = apparent_diameter_px(start, cameras, ball.diameter_m)
             seen_px = _seen_px(expected_px, vectors)
             parts.append((seen_px - contact.diameter_px) / contact.diameter_sd_px)
         return np.concatenate(parts, axis=1)
@@ -208,6 +235,12 @@ def _seen_px(expected_px: Floats, vectors: Floats) -> Floats:
     """(b, n) diameters as measured, with the bias of (b, p) parameter vectors."""
     biased = expected_px * np.exp(vectors[:, SIZE, None]) + vectors[:, EDGE, None]
     return np.asarray(np.maximum(biased, 0.1))
+
+
+def _seen_at(centres_px: Floats, diameters_px: Floats, vectors: Floats) -> Floats:
+    """(b, n, 2) centres as measured, with the bias of (b, p) parameter vectors."""
+    pull, shift = vectors[:, None, PULL : PULL + 2], vectors[:, None, SHIFT : SHIFT + 2]
+    return np.asarray(centres_px + pull * diameters_px[..., None] + shift)
 
 
 def gather(track: BallTrack, contact: ContactPrior, setting: Setting, rows: NDArray[np.bool_]) -> Evidence:

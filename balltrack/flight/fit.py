@@ -38,15 +38,30 @@ UNSEEN_SQ = 1e12  # stands for the squared miss of a row whose ball the flight h
 class FlightFit:
     """A fitted flight. Drag and lift are referred to the nominal air density and ball mass."""
 
-    launch: Launch  # at the instant of contact
-    contact_s: float  # clip time
-    covariance: Floats  # (10, 10), in the order of FLIGHT_PARAMETERS
+    parameters: Floats  # (p,) FLIGHT_PARAMETERS, then those of size, edge and camera: see `evidence`
+    parameter_covariance: Floats  # (p, p)
     camera_parameters: Floats  # (11,) the camera as this swing alone would have it
     predicted_px: Floats  # (n, 2) the fitted path at every row of the track, NaN where it cannot be seen
     outlier: NDArray[np.bool_]  # (n,) used rows that do not lie on the flight
     rows_used: int
     residual_px: float  # rms distance of the rows used
     chi2_per_dof: float  # of the pixels of the rows used, against the stated sds
+
+    @property
+    def launch(self) -> Launch:
+        """At the instant of contact."""
+        found = self.parameters
+        return Launch(found[:3], found[3:6], float(found[7]), float(found[8]), float(found[9]))
+
+    @property
+    def contact_s(self) -> float:
+        """Clip time of contact. [s]"""
+        return float(self.parameters[6])
+
+    @property
+    def covariance(self) -> Floats:
+        """(10, 10), in the order of FLIGHT_PARAMETERS."""
+        return self.parameter_covariance[:FLIGHT, :FLIGHT]
 
     @property
     def exit_speed_mps(self) -> float:
@@ -231,7 +246,7 @@ def _noise(evidence: Evidence, vector: Floats, inliers: NDArray[np.bool_]) -> Tr
     sized = inliers & np.isfinite(evidence.diameter_px)
     pixel = _scale(np.sum(blocks.pixel[0][inliers] ** 2), 2 * inliers.sum() - leverage[: 2 * n].sum())
     size = _scale(np.sum(blocks.size[0][sized] ** 2), sized.sum() - leverage[2 * n : 3 * n].sum())
-    return Trust(plain.rows, pixel, size)
+    return Trust(plain.rows, pixel, size, evidence.alike)
 
 
 def _scale(chi2: float, freedom: float) -> float:
@@ -273,9 +288,8 @@ def _result(evidence: Evidence, vector: Floats, trust: Trust, track: BallTrack, 
     blocks = evidence.blocks(vector[None])
     freedom = max(2.0 * inliers.sum() - 6.0, 1.0)  # six numbers, position and velocity, come from the rows
     return FlightFit(
-        launch=Launch(vector[:3], vector[3:6], float(vector[7]), float(vector[8]), float(vector[9])),
-        contact_s=float(vector[6]),
-        covariance=spread[:FLIGHT, :FLIGHT],
+        parameters=vector,
+        parameter_covariance=spread,
         camera_parameters=evidence.cameras(vector[None])[0],
         predicted_px=_predicted(evidence, vector, track),
         outlier=outlier,

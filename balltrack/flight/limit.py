@@ -6,7 +6,7 @@ import numpy as np
 
 from balltrack.camera.model import apparent_diameter_px, project_parameters
 from balltrack.errors import FlightError
-from balltrack.flight.evidence import EDGE, FLIGHT, SIZE, ContactPrior, Evidence, Setting, Trust, camera_basis
+from balltrack.flight.evidence import CAMERA, FLIGHT, SIZE, ContactPrior, Evidence, Setting, Trust, camera_basis
 from balltrack.flight.fit import FEWEST_ROWS, covariance, speed_and_angle_sds
 from balltrack.flight.landing import land
 from balltrack.flight.path import Launch, fly
@@ -49,8 +49,8 @@ def accuracy_limit(
 ) -> Limit:
     """The bound for one launch at ``contact.time_s``; of the contact's position only the sd is used.
 
-    ``true_sizes`` takes the diameters as free of any bias that all frames share: the fit allows for one, so this is
-    the lower bound of the two. How far the ball's landing can be known follows from the bound and the wind.
+    ``true_sizes`` takes diameters and centres as free of any bias that all frames share: the fit allows for one, so
+    this is the lower bound of the two. How far the ball's landing can be known follows from the bound and the wind.
 
     Raises
     ------
@@ -63,7 +63,7 @@ def accuracy_limit(
         raise FlightError(f"the ball would be seen in {frames} frames, at least {FEWEST_ROWS} are needed")
     spread, _ = covariance(evidence, from_launch(evidence, launch), Trust(np.ones(frames)))
     if true_sizes:
-        spread = _given(spread, [SIZE, EDGE])
+        spread = _given(spread, list(range(SIZE, CAMERA)))
     speed, rise, across = speed_and_angle_sds(launch.velocity_mps, spread[3:6, 3:6])
     landing = land(_Bound(launch, spread[:FLIGHT, :FLIGHT]), setting)
     return Limit(

@@ -8,7 +8,6 @@ from balltrack.field import Fence
 from balltrack.flight.evidence import Setting
 from balltrack.flight.fit import FlightFit, fit_flight
 from balltrack.flight.landing import land
-from balltrack.flight.path import Launch
 from tests.flight.simulated import SET_UPS, Filming, swing
 
 RADIUS_M = 0.04851
@@ -19,9 +18,8 @@ def fitted(velocity: list[float], drag: float = 0.32, side: float = 0.0) -> tupl
     setting = swing(np.random.default_rng(0), Filming(SET_UPS["behind"])).setting
     sd = np.array([0.03] * 3 + [0.3] * 3 + [0.002, 0.03, 0.03, 0.03])
     fit = FlightFit(
-        launch=Launch(np.array([0.1, 0.6, 0.9]), np.array(velocity), drag, 0.1, side),
-        contact_s=1.0,
-        covariance=np.diag(sd**2),
+        parameters=np.array([0.1, 0.6, 0.9, *velocity, 1.0, drag, 0.1, side]),
+        parameter_covariance=np.diag(sd**2),
         camera_parameters=setting.camera.parameters,
         predicted_px=np.zeros((0, 2)),
         outlier=np.zeros(0, dtype=bool),
@@ -64,7 +62,7 @@ def test_a_grounder_lands_at_once() -> None:
 
 def test_covariance_grows_with_that_of_the_fit_and_is_symmetric() -> None:
     fit, setting = fitted([3.0, 30.0, 15.0])
-    near, far = land(fit, setting), land(replace(fit, covariance=9 * fit.covariance), setting)
+    near, far = land(fit, setting), land(replace(fit, parameter_covariance=9 * fit.covariance), setting)
     assert far.carry_sd_m > 2 * near.carry_sd_m
     assert near.landing_cov_m2 == approx(near.landing_cov_m2.T)
     assert np.all(np.linalg.eigvalsh(near.landing_cov_m2) > 0)

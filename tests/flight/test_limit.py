@@ -39,13 +39,14 @@ def test_the_bound_is_that_of_the_fit_on_such_a_swing() -> None:
     frames = made.track.time_s - made.setting.camera.readout_s * made.track.centre_px[:, 1] / HEIGHT
     bound = accuracy_limit(fit.launch, replace(made.contact, time_s=fit.contact_s), made.setting, Viewing(frames))
     assert bound.frames == fit.rows_used
-    # The fit's sds also scale with the noise that it saw: within the 30 % that this many rows can be off.
+    # The fit's sds also scale with the noise that it saw: within the 30 % that this many rows can be off. It takes the
+    # errors of the 3 frames in 0.05 s for alike, which the bound of independent noise does not: up to sqrt(3) more.
     for limit, stated in (
         (bound.exit_speed_sd_mps, fit.exit_speed_sd_mps),
         (bound.launch_sd_deg, fit.launch_sd_deg),
         (bound.spray_sd_deg, fit.spray_sd_deg),
     ):
-        assert limit == pytest.approx(stated, rel=0.3)
+        assert 0.7 * limit < stated < 1.3 * np.sqrt(3) * limit
 
 
 def test_each_place_can_measure_what_a_coach_asks_for() -> None:

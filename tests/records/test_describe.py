@@ -9,7 +9,6 @@ from pytest import approx
 from balltrack.errors import FlightError
 from balltrack.flight.fit import FlightFit
 from balltrack.flight.landing import Landing
-from balltrack.flight.path import Launch
 from balltrack.records.describe import Label, field_side, flight_kind, measured, quality, refuse_vague, unmeasured
 from balltrack.records.swing import Swing, from_json, to_json
 
@@ -36,9 +35,8 @@ def fit(
     velocity = speed_mps * np.array([np.cos(launch) * np.sin(spray), np.cos(launch) * np.cos(spray), np.sin(launch)])
     covariance = np.diag([0.02**2, 0.03**2, 0.04**2, *[velocity_sd**2] * 3, 0.001**2, 0.03**2, 0.1**2, 0.1**2])
     return FlightFit(
-        launch=Launch(np.array([0.1, 0.6, 0.9]), velocity, 0.33),
-        contact_s=1.26,
-        covariance=covariance,
+        parameters=np.array([0.1, 0.6, 0.9, *velocity, 1.26, 0.33, 0.0, 0.0]),
+        parameter_covariance=covariance,
         camera_parameters=np.zeros(11),
         predicted_px=np.zeros((20, 2)),
         outlier=np.zeros(20, dtype=np.bool_),
@@ -156,7 +154,7 @@ def test_angles_that_are_too_vague_are_refused_with_the_number() -> None:
     covariance = vague.covariance.copy()
     covariance[3, 3], covariance[4, 4], covariance[5, 5] = 2.0**2, 0.1**2, 0.1**2
     with pytest.raises(FlightError, match=r"angles .* 6 degrees$"):
-        refuse_vague(replace(vague, covariance=covariance))
+        refuse_vague(replace(vague, parameter_covariance=covariance))
 
 
 def test_quality_falls_as_the_numbers_get_vaguer_or_the_frames_fewer() -> None:
