@@ -1,11 +1,11 @@
-"""Who and what is on the field besides the ball: batter, bat, pitcher, tee, walkers, birds, and things lying about."""
+"""Who and what moves besides the ball: batter, bat, tee, pitcher, catcher, the next ball, walkers, birds."""
 
-import itertools
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from .air_path import GRAVITY
 from .arrays import Floats
 from .ball_paint import COLOURS
 from .brush import Limb
@@ -15,20 +15,18 @@ from .figure import (
     batter_stance,
     between,
     body_limbs,
+    crouching_stance,
     dress,
     ease,
     pitcher_stance,
     walking_stance,
 )
-from .play import NET_Y_M, RETURN_S, Play, tee_place
-from .scene_spec import SceneSpec, ball_of, diamond_of
+from .play import RETURN_S, Play, tee_place
+from .scene_spec import SceneSpec
+from .stops import MITT_Y_M
+from .things import ball_limb, bucket, shift
 
 LimbsAt = Callable[[float], list[Limb]]
-
-
-def shift(x: float, y: float, z: float) -> Floats:
-    """A step in the field frame."""
-    return np.array([x, y, z], np.float64)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,7 +45,10 @@ class Cast:
     def __init__(self, spec: SceneSpec) -> None:
         self.spec = spec
         self.batter = dress(spec.cloth_hue, spec.skin_tone, spec.batter_height_m, spec.batter_build)
+        if spec.like_cloth:
+            self.batter = replace(self.batter, shirt=0.8 * COLOURS[spec.ball_colour])
         self.other = dress((spec.cloth_hue + 0.37) % 1, (spec.skin_tone + 0.5) % 1, 1.76, 1.0)
+        self.helper = dress((spec.cloth_hue + 0.7) % 1, (spec.skin_tone + 0.25) % 1, 1.70, 1.05)
 
     def actors(self, play: Play) -> list[Actor]:
         """Everyone in a clip."""
@@ -56,7 +57,7 @@ class Cast:
         out = [
             Actor(lambda t: self._batter(play, t), lambda t: middle),
             Actor(lambda t: self._bat(play, t), lambda t: swing.barrel_m, fast=True),
-            self._bucket(),
+            _standing(bucket(spec)),
         ]
         if play.delivery == "tee":
             out.append(self._tee(play))
@@ -64,6 +65,10 @@ class Cast:
             out.append(self._pitcher(play))
         if play.delivery == "toss":
             out.append(self._tosser(play))
+        if play.delivery == "live" and spec.catcher:
+            out.append(self._catcher(play))
+        if spec.next_ball:
+            out += self._next_ball(play)
         rng = np.random.default_rng([spec.seed, 40])
         out += [self._walker(rng, start_s) for _ in range(spec.walkers)]
         out += [self._bird(rng, start_s) for _ in range(spec.birds)]
@@ -89,7 +94,7 @@ class Cast:
         rubber, steel = np.array([0.03, 0.03, 0.03]), np.array([0.10, 0.10, 0.11])
 
         def limbs(t: float) -> list[Limb]:
-            after = max(t - play.contact_s, 0.0) if play.hit else 0.0
+            after = max(t - play.contact_s, 0.0) if play.outcome in ("hit", "foul_tip") else 0.0
             knock = np.array([0.03, 0.10, 0.0]) * np.sin(2 * np.pi * 4 * after) * np.exp(-after / 0.15)
             neck = foot + np.array([0.0, 0.0, 0.35])
             tip = top + knock
@@ -103,19 +108,6 @@ class Cast:
             ]
 
         return Actor(limbs, lambda t: top)
-
-    def _bucket(self) -> Actor:
-        """Stands still, but lies over other people's shadows."""
-        spec = self.spec
-        rng = np.random.default_rng([spec.seed, 42])
-        side = 1.0 if spec.bats == "right" else -1.0
-        colour, radius = COLOURS[spec.ball_colour], ball_of(spec).radius_m
-        spot = np.array([side * rng.uniform(2.4, 3.2), rng.uniform(1.2, 2.6), 0.0])
-        limbs = [Limb(spot, spot + shift(0, 0, 0.37), 0.13, 0.15, np.array([0.5, 0.5, 0.52]), 0.02, 0.0, 0, 0.25)]
-        for _ in range(5):
-            near = spot + shift(rng.normal(0, 0.06), rng.normal(0, 0.06), 0.37 + rng.uniform(0, 0.06))
-            limbs.append(Limb(near, near + 1e-3, radius, radius, colour, 0.03))
-        return Actor(lambda t: limbs, lambda t: spot)
 
     def _pitcher(self, play: Play) -> Actor:
         place = play.release_m + np.array([-0.25, 0.45, 0.0])
@@ -140,9 +132,66 @@ class Cast:
             lambda t: place + shift(0, 0, 1.0),
         )
 
+    def _catcher(self, play: Play) -> Actor:
+        place = np.array([0.0, MITT_Y_M - 0.62, 0.0])
+        rest = np.array([0.0, MITT_Y_M, 0.62])
+        gear = np.array([0.035, 0.04, 0.06])
+        build = replace(self.other, cap=gear, shirt=gear + 0.04, girth=1.12)
+
+        def limbs(t: float) -> list[Limb]:
+            goal = rest
+            if play.mitt_m is not None:
+                goal = rest + (play.mitt_m - shift(0, 0.04, 0) - rest) * ease((t - play.contact_s + 0.2) / 0.25)
+            body = body_limbs(crouching_stance(place, goal, build, t), build, True)
+            hand = crouching_stance(place, goal, build, t).left_hand
+            leather = np.array([0.20, 0.09, 0.035])
+            return [*body, Limb(hand, hand + shift(0.02, 0.05, 0.08), 0.10, 0.12, leather, 0.08, 0.1, 21)]
+
+        return Actor(limbs, lambda t: place + shift(0, 0, 0.6))
+
+    def _next_ball(self, play: Play) -> list[Actor]:
+        """Someone at the side tosses the next ball to the batter, a little after this one is met."""
+        spec, rng = self.spec, np.random.default_rng([self.spec.seed, 43, int(1000 * play.contact_s)])
+        side = 1.0 if spec.bats == "right" else -1.0
+        here = -side if spec.place == "side" else side  # not between the phone and the batter
+        out = [] if play.delivery == "toss" else [here * 2.5, 2.6]
+        if spec.venue == "cage":
+            out = [here * (spec.cage_half_m - 0.4), min(2.6, spec.stop_m - 0.8)]
+        hand = play.release_m if play.delivery == "toss" else np.array([*out, 0.95])
+        goal = play.swing.barrel_m + np.array([-0.75 * side, 0.25, 0.15])
+        start_s, flight_s = play.contact_s + float(rng.uniform(0.08, 0.45)), float(rng.uniform(0.5, 0.75))
+        velocity = (goal - hand) / flight_s + shift(0, 0, 0.5 * GRAVITY * flight_s)
+        low = ball_limb(goal, spec).start_radius_m
+
+        foot, build = shift(hand[0] + 0.35 * here, hand[1] + 0.3, 0.0), self.helper
+
+        def at(t: float) -> Floats:
+            if t < start_s and play.delivery != "toss":
+                return pitcher_stance(foot, hand, start_s, build, t).right_hand
+            gone = min(max(t - start_s, 0.0), flight_s)
+            place = hand + velocity * gone - shift(0, 0, 0.5 * GRAVITY * gone**2)
+            late = max(t - start_s - flight_s, 0.0)  # the batter lets it drop
+            place[2] = max(place[2] - 0.5 * GRAVITY * late**2, low)
+            return np.asarray(place)
+
+        toss = Actor(lambda t: [ball_limb(at(t), spec)], at, fast=True)
+        if play.delivery == "toss":
+            return [toss]
+        return [
+            toss,
+            Actor(
+                lambda t: body_limbs(pitcher_stance(foot, hand, start_s, build, t), build, False),
+                lambda t: foot + shift(0, 0, 1.0),
+            ),
+        ]
+
     def _walker(self, rng: np.random.Generator, start_s: float) -> Actor:
         start = np.array([rng.uniform(-22, 22), rng.uniform(24, 60), 0.0])
+        if self.spec.venue != "field":
+            start = np.array([start[0] / 22 * 6.5, 0.75 * self.spec.stop_m, 0.0])
         angle, pace = rng.uniform(0, 2 * np.pi), float(rng.choice([0.0, 0.6, 1.3]))
+        if self.spec.venue != "field":
+            angle = np.pi / 2 * float(np.sign(-start[0]))  # along the wall, not through it
         heading = np.array([np.sin(angle), np.cos(angle), 0.0])
         build = dress(
             float(rng.uniform()), float(rng.uniform()), float(rng.uniform(1.6, 1.9)), float(rng.uniform(0.9, 1.2))
@@ -178,54 +227,11 @@ class Cast:
         return Actor(limbs, lambda t: start + way * (t + start_s), shadow=False)
 
 
+def _standing(limbs: list[Limb]) -> Actor:
+    """Something that stands still, but lies over other people's shadows."""
+    return Actor(lambda t: limbs, lambda t: limbs[0].start_m)
+
+
 def _back(play: Play, t: float) -> float:
     """How far, 0 to 1, the batter has come back into the stance for the next swing."""
     return ease((t - play.length_s + RETURN_S) / RETURN_S)
-
-
-def props(spec: SceneSpec, deliveries: tuple[str, ...]) -> list[Limb]:
-    """Things that stay: balls lying about, foul poles, a pitcher's screen, a hitting net."""
-    rng = np.random.default_rng([spec.seed, 41])
-    colour, radius = COLOURS[spec.ball_colour], ball_of(spec).radius_m
-    limbs: list[Limb] = []
-    for _ in range(int(rng.integers(2, 6))):
-        lying = np.array([rng.uniform(-4, 4), rng.uniform(3, 16), radius])
-        limbs.append(Limb(lying, lying + 1e-3, radius, radius, colour, 0.03))
-    far = spec.fence_m * np.sqrt(0.5)
-    for x in (-far, far):
-        limbs.append(Limb(np.array([x, far, 0.0]), np.array([x, far, 7.0]), 0.05, 0.05, np.array([0.7, 0.55, 0.05]), 0))
-    steel = np.array([0.25, 0.26, 0.28])
-    if "live" in deliveries:
-        d = diamond_of(spec).pitching_m - 1.6
-        limbs += _frame(-1.15, 0.12, d, 1.9, steel) + _mesh(-1.15, 0.12, d, 1.9, 0.12)
-    if spec.net:
-        limbs += _frame(-2.1, 2.1, NET_Y_M, 2.4, steel) + _mesh(-2.1, 2.1, NET_Y_M, 2.4, 0.10)
-    return limbs
-
-
-def _frame(left: float, right: float, y: float, tall: float, colour: Floats) -> list[Limb]:
-    corners = [
-        np.array([left, y, 0.02]),
-        np.array([left, y, tall]),
-        np.array([right, y, tall]),
-        np.array([right, y, 0.02]),
-    ]
-    pipes = [Limb(a, b, 0.02, 0.02, colour, 0.03) for a, b in itertools.pairwise(corners)]
-    return [
-        *pipes,
-        Limb(corners[0], corners[0] + shift(0, 0.6, 0), 0.02, 0.02, colour),
-        Limb(corners[3], corners[3] + shift(0, 0.6, 0), 0.02, 0.02, colour),
-    ]
-
-
-def _mesh(left: float, right: float, y: float, tall: float, gap: float) -> list[Limb]:
-    black = np.array([0.02, 0.02, 0.02])
-    up = [
-        Limb(np.array([x, y, 0.0]), np.array([x, y, tall]), 0.0025, 0.0025, black, 0)
-        for x in np.arange(left, right, gap)
-    ]
-    flat = [
-        Limb(np.array([left, y, z]), np.array([right, y, z]), 0.0025, 0.0025, black, 0)
-        for z in np.arange(0.0, tall, gap)
-    ]
-    return up + flat

@@ -8,6 +8,7 @@ from .arrays import Floats
 from .brush import Limb
 
 LOAD_S = 0.17  # from the hands' start to contact: common practice for a swing, no source
+CHECK_S = 0.024  # a checked swing stops as far before contact as a full one is at this time
 STRIDE_S = 0.45
 BAT_M = 0.84
 SWEET_M = 0.69  # sweet spot from the knob
@@ -35,6 +36,7 @@ class Swing:
     spray_rad: float
     right_handed: bool
     lean: float  # personal style, about -1..1
+    checked: bool = False  # stopped short: ``contact_s`` is when the bat has come furthest
 
 
 def dress(hue: float, tone: float, height_m: float, girth: float) -> Build:
@@ -54,10 +56,24 @@ def ease(x: float) -> float:
     return x * x * (3 - 2 * x)
 
 
+def swing_time(swing: Swing, time_s: float) -> float:
+    """Time from contact in the course of a full swing; a checked one slows, stops short of it and comes back."""
+    t = time_s - swing.contact_s
+    if not swing.checked:
+        return t
+    way = LOAD_S - CHECK_S
+    begin = 0.5 * np.pi * way  # as fast as a full swing at first, still at the end
+    if t <= -begin:
+        return t + begin - LOAD_S
+    if t <= 0:
+        return -LOAD_S + way * float(np.sin(0.5 * np.pi * (t + begin) / begin))
+    return -CHECK_S - way * ease((t - 0.12) / 0.7)
+
+
 def bat_pose(swing: Swing, time_s: float) -> tuple[Floats, Floats]:
     """Knob position and bat direction (knob to tip) in the field frame."""
     side = 1.0 if swing.right_handed else -1.0
-    t = time_s - swing.contact_s
+    t = swing_time(swing, time_s)
     outward = np.array([np.sin(swing.spray_rad), np.cos(swing.spray_rad), 0.0])
     across = np.array([outward[1], -outward[0], 0.0]) * side  # from the hands to the barrel at contact
     flat = np.array([across[0] * 0.92, across[1] * 0.92, -0.38 - 0.04 * swing.lean])
@@ -85,6 +101,13 @@ def bat_pose(swing: Swing, time_s: float) -> tuple[Floats, Floats]:
         end = knob_hit + np.array([-0.62 * side, 0.12, 0.42])
         move = 1 - np.exp(-t / 0.11)
         knob = knob_hit * (1 - move) + end * move + outward * 0.9 * t * np.exp(-t / 0.09) * 6.0
+        wrap = ease((t - 0.10) / 0.28)  # the bat ends behind the lead shoulder
+        finish = swing.barrel_m + np.array([-1.02 * side, -0.22, 0.0])
+        finish[2] = 1.40
+        knob = knob * (1 - wrap) + finish * wrap
+        round_back = np.array([-0.35 * side, -0.80, 0.10])
+        way = way * (1 - wrap) + round_back * wrap
+        way = way / np.linalg.norm(way)
     load = ease((t + 0.5) / 0.2) * (1 - ease(share)) if t < 0 else 0.0
     return knob + np.array([0.0, -0.10, 0.04]) * load, way
 
@@ -219,7 +242,7 @@ def batter_stance(swing: Swing, build: Build, time_s: float) -> Stance:
     """The batter at a moment of the swing."""
     side = 1.0 if swing.right_handed else -1.0  # +1 faces +x
     s = build.height_m / 1.75
-    t = time_s - swing.contact_s
+    t = swing_time(swing, time_s)
     stride = ease((t + STRIDE_S) / 0.25)
     lift = np.sin(np.pi * stride) if 0 < stride < 1 else 0.0
     turn = ease((t + 0.20) / 0.34)
@@ -248,6 +271,22 @@ def batter_stance(swing: Swing, build: Build, time_s: float) -> Stance:
 def between(a: Stance, b: Stance, share: float) -> Stance:
     """A body on its way from one stance to another."""
     return Stance(*(getattr(a, f.name) * (1 - share) + getattr(b, f.name) * share for f in fields(Stance)))
+
+
+def crouching_stance(place: Floats, mitt_m: Floats, build: Build, time_s: float) -> Stance:
+    """A catcher behind the plate, who faces the pitcher and holds the left hand's mitt out."""
+    s = build.height_m / 1.75
+    up, ahead, right = np.eye(3)[2], np.eye(3)[1], np.eye(3)[0]
+    sway = 0.01 * np.sin(2 * np.pi * 0.5 * time_s)
+    hips = place + up * 0.40 * s - ahead * 0.12 + right * sway
+    chest = hips + up * 0.36 * s + ahead * 0.20 * s
+    feet = [place + side * right * 0.30 * s + ahead * 0.02 for side in (-1, 1)]
+    reach = mitt_m - (chest - right * 0.18)
+    far = float(np.linalg.norm(reach))
+    mitt = chest - right * 0.18 + reach * min(1.0, 0.60 * s / max(far, 1e-6))
+    free = chest + right * 0.24 - up * 0.34 + ahead * 0.06
+    face = np.array([0.0, 1.0, 0.05]) / np.hypot(1.0, 0.05)
+    return Stance(feet[0], feet[1], hips, chest, ahead, ahead, face, mitt, free)
 
 
 def walking_stance(place: Floats, heading: Floats, build: Build, time_s: float, pace: float) -> Stance:

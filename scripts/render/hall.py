@@ -1,13 +1,12 @@
 """Indoors: a gym with snow-white walls, or the shed in which a cage hangs; from every pixel's own ray."""
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from .arrays import Floats, Image
 from .ground import Ground
 from .netting import cage_cover, cage_of, through_box
 from .optics import Optics
+from .room import room_of
 from .scene_spec import SceneSpec
 from .sun import Sun
 from .textures import layered, sample, tile
@@ -15,23 +14,6 @@ from .textures import layered, sample, tile
 GYM_WHITE = np.array([0.86, 0.86, 0.85], np.float32)
 SHED_GREY = np.array([0.40, 0.41, 0.40], np.float32)
 CONCRETE = np.array([0.22, 0.215, 0.20], np.float32)
-TALL_M = 6.6
-
-
-@dataclass(frozen=True, slots=True)
-class Room:
-    """The walls' inner faces. [m]"""
-
-    half_x: float
-    back_y: float
-    front_y: float
-    tall: float
-
-
-def room_of(spec: SceneSpec, eye: Floats) -> Room:
-    """The room that holds the field and the camera: a gym ends at ``stop_m``, a shed goes on behind its cage."""
-    front = spec.stop_m if spec.venue == "gym" else max(24.0, spec.stop_m + 4.0)
-    return Room(max(8.5, abs(float(eye[0])) + 1.5), -max(9.0, 2.0 - float(eye[1])), front, max(TALL_M, eye[2] + 1.5))
 
 
 class HallPainter:
@@ -39,7 +21,7 @@ class HallPainter:
 
     def __init__(self, spec: SceneSpec, optics: Optics, sun: Sun) -> None:
         self.spec, self.optics, self.sun = spec, optics, sun
-        self.room = room_of(spec, optics.position_m)
+        self.room = room_of(spec)
         self.ground, self.cage = Ground(spec), cage_of(spec)
         self.noise, self.soft = tile(spec.seed + 2, 1.0), tile(spec.seed + 3, 4.0)
         self.rng_look = np.random.default_rng([spec.seed, 51]).uniform(0, 1, 8)

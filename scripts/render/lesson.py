@@ -11,7 +11,7 @@ import numpy as np
 
 from .arrays import Floats
 from .brush import lay
-from .cast import Cast, props
+from .cast import Cast
 from .diamond import named_points
 from .film import Sighting, Studio
 from .optics import Optics, project
@@ -20,6 +20,7 @@ from .scene_spec import SceneSpec, diamond_of
 from .shadow import shadow_patch
 from .standing import camera_of
 from .sun import sun_of
+from .things import props
 from .world import Backdrop, paint_backdrop
 
 

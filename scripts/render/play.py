@@ -8,10 +8,11 @@ import numpy as np
 from .air_path import Air, Piece, aim, fly, follow, phase_at, roam, still
 from .arrays import FT, IN, MPH, RPM, Floats
 from .figure import Swing
+from .graze import graze
 from .scene_spec import SceneSpec, ball_of, diamond_of
+from .stops import caught, stopped
 
 PLATE_M = 17.0 * IN
-NET_Y_M = 4.2  # where a lesson's hitting net stands
 DELIVERIES = ("tee", "toss", "live")
 OUTCOMES = ("hit", "miss", "foul_tip", "checked")
 RETURN_S = 1.3  # a batter steps back into the stance
@@ -40,6 +41,7 @@ class Play:
     tail_m: float
     start_s: float = 0.0  # of the clip's time, where a clip holds several; all other times count from it
     next_swing: Swing | None = None
+    mitt_m: Floats | None = None  # where a catcher takes the ball
 
     @property
     def hit(self) -> bool:
@@ -91,24 +93,32 @@ def plan(spec: SceneSpec, delivery: str, index: int, outcome: str) -> Play:
     full = fly(where, velocity, spin, air, ball, 15.0)
     release_s, release_m, coming, into = _delivery(rng, spec, delivery, where, contact_s)
     length = contact_s + float(rng.uniform(0.8, 1.0)) * spec.tail_s
-    pieces = list(coming)
-    if hit:
-        pieces += _netted(roam(where, velocity, spin, air, ball, contact_s, length + 1.0, "flight"), spec, rng)
+    beside, after, mitt = 0.0, list[Piece](), None
+    if outcome == "foul_tip":
+        rub = np.random.default_rng([spec.seed, 900 + index])
+        tipped, turned, beside = graze(rub, into)
+        after = stopped(roam(where, tipped, turned, air, ball, contact_s, length + 1.0, "tip"), spec, rub)
+    elif hit:
+        after = stopped(roam(where, velocity, spin, air, ball, contact_s, length + 1.0, "flight"), spec, rng)
     elif delivery == "tee":
-        pieces = [still(where, 0.0, np.inf)]
+        coming = [still(where, 0.0, np.inf)]
     else:
-        pieces += roam(where, into, np.zeros(3), air, ball, contact_s, length + 1.0, "pitch")
-    miss = np.zeros(3) if hit else np.array([0.0, 0.0, float(rng.choice([-1, 1])) * rng.uniform(0.13, 0.2)])
+        after = stopped(roam(where, into, np.zeros(3), air, ball, contact_s, length + 1.0, "pitch"), spec, rng)
+    if spec.catcher and delivery == "live" and not hit:
+        after, mitt = caught(after, contact_s)
+    if outcome == "miss":
+        beside = float(rng.choice([-1, 1])) * float(rng.uniform(0.13, 0.2))
     spray = float(np.arctan2(velocity[0], velocity[1]))
     swing = Swing(
-        contact_s, where + miss, float(np.clip(spray, -0.8, 0.8)), spec.bats == "right", float(rng.normal(0, 0.5))
-    )
+        contact_s, where + np.array([0.0, 0.0, beside]), float(np.clip(spray, -0.8, 0.8)), spec.bats == "right",
+        float(rng.normal(0, 0.5)), outcome == "checked",
+    )  # fmt: skip
     land = full.y[:3, -1]
     right = np.array([np.cos(spray), -np.sin(spray)])
     return Play(
-        delivery, outcome, contact_s, length, where, velocity, spin, pieces, swing, release_s, release_m,
+        delivery, outcome, contact_s, length, where, velocity, spin, [*coming, *after], swing, release_s, release_m,
         where - np.array([0, 0, ball.radius_m]), float(np.hypot(*land[:2])), land[:2], float(full.t[-1]),
-        _apex(full), float((land[:2] - where[:2]) @ right),
+        _apex(full), float((land[:2] - where[:2]) @ right), mitt_m=mitt,
     )  # fmt: skip
 
 
@@ -131,7 +141,9 @@ def _idle(spec: SceneSpec, delivery: str, index: int) -> Play:
     play = plan(spec, delivery, index, "miss")
     away = play.contact_m if delivery == "tee" else np.array([0.0, -60.0, 0.1])
     swing, pieces = replace(play.swing, contact_s=never), [still(away, 0.0, np.inf)]
-    return replace(play, contact_s=never, swing=swing, release_s=never, pieces=pieces, length_s=spec.tail_s + 1.0)
+    return replace(
+        play, contact_s=never, swing=swing, release_s=never, pieces=pieces, length_s=spec.tail_s + 1.0, mitt_m=None
+    )
 
 
 def _apex(path: Any) -> float:
@@ -187,6 +199,8 @@ def _delivery(
     else:
         d = diamond_of(spec)
         release = np.array([rng.normal(0.25, 0.1), d.pitching_m - rng.uniform(0.3, 0.9), rng.uniform(0.6, 1.0)])
+        if spec.venue == "cage":  # from a little aside, out of the hit balls' way
+            release[0] += 0.9 if spec.bats == "right" else -1.4
         flight = _arc_time(rng, spec, d.pitching_m)
         if spec.ball_kind == "baseball" and not spec.fastpitch:
             release[2] = rng.uniform(1.6, 1.9)
@@ -202,6 +216,8 @@ def _delivery(
 
 
 def _arc_time(rng: np.random.Generator, spec: SceneSpec, pitching_m: float) -> float:
+    if spec.venue == "cage":
+        return pitching_m / float(rng.uniform(7.0, 10.0))  # a firm underhand toss
     if spec.ball_kind == "baseball":
         return pitching_m / float(rng.uniform(42, 60) * MPH)  # batting practice: common practice, no source
     if spec.fastpitch:
@@ -209,20 +225,3 @@ def _arc_time(rng: np.random.Generator, spec: SceneSpec, pitching_m: float) -> f
     apex = float(rng.uniform(6.5, 11.5)) * FT
     # Up from 0.8 m and down to 0.8 m without drag.
     return float(2.0 * np.sqrt(2.0 * (apex - 0.8) / 9.80665))
-
-
-def _netted(pieces: list[Piece], spec: SceneSpec, rng: np.random.Generator) -> list[Piece]:
-    """Stop the ball in the hitting net where it meets it, and let it drop."""
-    if not spec.net:
-        return pieces
-    times = np.linspace(pieces[0].start_s, pieces[0].start_s + 0.6, 12001)
-    path = follow(pieces, times)
-    meets = np.flatnonzero((path[:, 1] >= NET_Y_M) & (np.abs(path[:, 0]) < 2.1) & (path[:, 2] < 2.4))
-    if not len(meets) or path[meets[0], 1] > NET_Y_M + 0.05:
-        return pieces
-    moment, place = float(times[meets[0]]), path[meets[0]]
-    ball = ball_of(spec)
-    kept = [piece for piece in pieces if piece.start_s < moment]
-    slow = np.array([rng.normal(0, 0.3), -0.8, -0.2])
-    still_air = Air(1.2, (0.0, 0.0), "constant", 0.4, "none")
-    return kept + roam(place, slow, np.zeros(3), still_air, ball, moment, pieces[0].start_s + 6.0, "bounce")

@@ -181,12 +181,14 @@ def _draw_scene(rng: np.random.Generator, place: str, venue: str, kind: str) -> 
         "focal_sd": float(np.exp(rng.uniform(*np.log((0.005, 0.04))))),
         "give_fov": bool(rng.random() >= 0.2),
     }
+    if rng.random() < 0.1:
+        made["sound"] = "music"
     return made | (_draw_hall(rng, venue, kind) if venue != "field" else {})
 
 
 def _draw_hall(rng: np.random.Generator, venue: str, kind: str) -> dict[str, Any]:
     """An indoor cage, or a gym whose far wall stands behind the pitcher."""
-    pitching_m = 60.5 * FT if kind == "baseball" else 50 * FT
+    pitching_m = (60.5 if kind == "baseball" else 50.0) * FT
     ground = str(rng.choice(["wood", "rubber"])) if venue == "gym" else "turf"
     made: dict[str, Any] = {
         "stop_m": float(rng.uniform(3.5, 6.5)) if venue == "cage" else pitching_m + float(rng.uniform(1.2, 3.0)),
@@ -197,8 +199,10 @@ def _draw_hall(rng: np.random.Generator, venue: str, kind: str) -> dict[str, Any
         "birds": 0,
         "wind_mps": (0.0, 0.0),
         "fastpitch": False,
+        "flicker": float(rng.uniform(0.01, 0.1)) if rng.random() < 0.3 else 0.0,
+        "flicker_hz": float(rng.choice([100.0, 120.0])),
     }
-    return made | ({"walkers": 0, "net": False} if venue == "cage" else {})
+    return made | ({"walkers": 0, "net": False, "catcher": False} if venue == "cage" else {})
 
 
 def _draw_rest(

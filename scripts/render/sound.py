@@ -30,10 +30,16 @@ def _add_play(out: Floats, rng: np.random.Generator, spec: SceneSpec, play: Play
     """One swing's crack or whoosh, and the ball's thuds."""
     far = float(np.linalg.norm(play.contact_m - optics.position_m))
     heard_s = play.start_s + play.contact_s + far / SOUND_MPS
-    if play.hit:
+    if play.outcome == "foul_tip":
+        _add(out, _tick(rng) * rng.uniform(0.05, 0.16) * (5.0 / far), heard_s)
+    elif play.hit:
         _add(out, _crack(rng, spec.bat_kind) * rng.uniform(0.45, 0.9) * (5.0 / far), heard_s)
     else:
-        _add(out, _whoosh(rng) * 0.06 * (5.0 / far), heard_s - 0.06)
+        _add(out, _whoosh(rng) * (0.015 if play.outcome == "checked" else 0.06) * (5.0 / far), heard_s - 0.06)
+    if play.mitt_m is not None:
+        taken_s = play.pieces[-1].start_s
+        away = float(np.linalg.norm(play.mitt_m - optics.position_m))
+        _add(out, _pop(rng) * 0.3 * (4.0 / away), play.start_s + taken_s + away / SOUND_MPS)
     for piece in play.pieces[1:]:
         if piece.phase == "bounce" and play.contact_s < piece.start_s < play.length_s:
             place = play.ball(np.array([piece.start_s]))[0]
@@ -67,6 +73,8 @@ def _background(rng: np.random.Generator, spec: SceneSpec, count: int) -> Floats
     if spec.sound == "windy":
         gust = 0.5 + 0.5 * np.sin(2 * np.pi * 0.6 * slow + rng.uniform(0, 6)) * np.sin(2 * np.pi * 1.7 * slow)
         out += 0.10 * gust**2 * _colour(rng, count, 25, 160, 0.5) + 0.006 * _colour(rng, count, 100, 2500)
+    if spec.sound == "music":
+        out += _music(rng, count)
     if spec.sound == "busy":
         for _ in range(3):
             beat = np.clip(np.sin(2 * np.pi * rng.uniform(2.5, 5) * slow + rng.uniform(0, 6)), 0, 1)
@@ -91,6 +99,60 @@ def _crack(rng: np.random.Generator, kind: str) -> Floats:
     room = 0.05 * _colour(rng, count, 200, 4000) * np.exp(-t / 0.045)
     out = attack * (out + room)
     return np.asarray(out / np.abs(out).max())
+
+
+def _tick(rng: np.random.Generator) -> Floats:
+    """A graze: duller and shorter than a crack."""
+    t = np.arange(int(0.05 * SAMPLE_HZ)) / SAMPLE_HZ
+    knock = np.sin(2 * np.pi * rng.uniform(350, 700) * t) * np.exp(-t / 0.004)
+    return np.asarray(
+        (1 - np.exp(-t / 0.0004)) * (0.6 * knock + 0.4 * _colour(rng, len(t), 250, 2200) * np.exp(-t / 0.003))
+    )
+
+
+def _pop(rng: np.random.Generator) -> Floats:
+    """A ball in leather."""
+    t = np.arange(int(0.08 * SAMPLE_HZ)) / SAMPLE_HZ
+    return np.asarray((1 - np.exp(-t / 0.0006)) * 0.5 * _colour(rng, len(t), 150, 1500) * np.exp(-t / 0.010))
+
+
+def _music(rng: np.random.Generator, count: int) -> Floats:
+    """A loudspeaker somewhere: drums on a steady beat, a bass line, chords."""
+    out, loud = np.zeros(count), float(rng.uniform(0.4, 1.3))
+    step_s = 60.0 / float(rng.uniform(88, 132)) / 4.0
+    start_s, root = -float(rng.uniform(0, 8)) * step_s, float(rng.uniform(45, 70))
+    notes = root * 2.0 ** (rng.choice([0, 3, 5, 7, 10], 8) / 12.0)
+    for number in range(int(count / SAMPLE_HZ / step_s) + 10):
+        moment, place = start_s + number * step_s, number % 16
+        if place in (0, 6, 8):
+            _add(out, 0.11 * loud * _kick(), moment)
+        if place in (4, 12):
+            _add(out, 0.06 * loud * _drum(rng, 900, 5000, 0.06), moment)
+        if place % 2 == 0:
+            _add(out, 0.022 * loud * _drum(rng, 5000, 14000, 0.018), moment)
+            _add(out, 0.035 * loud * _note(float(notes[number // 2 % 8]), 2 * step_s), moment)
+        if place == 0:
+            for part in (4.0, 5.0397, 5.9932):  # a major triad two octaves up
+                _add(out, 0.012 * loud * _note(root * part, 14 * step_s), moment)
+    return out
+
+
+def _kick() -> Floats:
+    t = np.arange(int(0.2 * SAMPLE_HZ)) / SAMPLE_HZ
+    return np.asarray(
+        np.sin(2 * np.pi * (48 * t - 2.2 * np.exp(-t / 0.03))) * np.exp(-t / 0.07) * (1 - np.exp(-t / 0.001))
+    )
+
+
+def _drum(rng: np.random.Generator, low_hz: float, high_hz: float, decay_s: float) -> Floats:
+    t = np.arange(int(6 * decay_s * SAMPLE_HZ)) / SAMPLE_HZ
+    return np.asarray(_colour(rng, len(t), low_hz, high_hz) * np.exp(-t / decay_s) * (1 - np.exp(-t / 0.0005)))
+
+
+def _note(hertz: float, length_s: float) -> Floats:
+    t = np.arange(int(length_s * SAMPLE_HZ)) / SAMPLE_HZ
+    tone = sum(np.sin(2 * np.pi * hertz * k * t) / k**1.5 for k in (1, 2, 3, 4))
+    return np.asarray(tone * (1 - np.exp(-t / 0.004)) * np.exp(-t / (0.6 * length_s)))
 
 
 def _thud(rng: np.random.Generator) -> Floats:
