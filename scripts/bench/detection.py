@@ -1,18 +1,18 @@
 """How well the ball was found, frame by frame, whatever was then made of it."""
 
 import csv
-import itertools
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from balltrack.units import Floats
 from bench.truth import TruthRows
 
 SMALLEST_SOUGHT_PX = 4.0
 NEAR_PX, NEAR_SHARE = 1.5, 0.1  # a find lies within 1.5 px and a tenth of the diameter of the truth
-CLASSES_PX = (0.0, 4.0, 8.0, 16.0, 32.0, np.inf)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -24,18 +24,38 @@ class UsedRows:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Detection:
-    """Of one clip, or of many together."""
+class Sightings:
+    """Of one hit or of many: frames that truly show the batted ball flying, and what was found there."""
 
-    sought: int  # true rows of a clear flight, large enough
-    found: int  # of these
-    used: int  # rows that flights were fitted to
-    right: int  # of these, those that lie on the flying ball
-    diameter_px: Floats  # (k,) true size, of used rows whose frame truly shows the flying ball
-    error_px: Floats  # (k,) their distance from the true centre
+    diameter_px: Floats  # (n,) true
+    blur: Floats  # (n,) streak in diameters
+    contrast: Floats  # (n,) codes of 255
+    sought: NDArray[np.bool_]  # (n,) clear and at least SMALLEST_SOUGHT_PX: ought to be found
+    error_px: Floats  # (n,) distance of a used row from the true centre, NaN where the frame gave none
+    stray: int  # used rows of frames in which no batted ball flies
+
+    @property
+    def used(self) -> NDArray[np.bool_]:
+        """(n,) frames that the flight was fitted to."""
+        return np.isfinite(self.error_px)
+
+    @property
+    def right(self) -> NDArray[np.bool_]:
+        """(n,) used, and on the ball."""
+        return self.used & (np.nan_to_num(self.error_px) <= NEAR_PX + NEAR_SHARE * self.diameter_px)
+
+    def among(self, chosen: NDArray[np.bool_]) -> "Sightings":
+        """Some of the frames; strays are of no frame."""
+        return Sightings(
+            self.diameter_px[chosen], self.blur[chosen], self.contrast[chosen], self.sought[chosen],
+            self.error_px[chosen], 0,
+        )  # fmt: skip
 
 
-NOTHING = Detection(0, 0, 0, 0, np.zeros(0), np.zeros(0))
+def no_sightings(stray: int = 0) -> Sightings:
+    """Of a swing without a batted ball."""
+    none = np.zeros(0)
+    return Sightings(none, none, none, np.zeros(0, dtype=np.bool_), none, stray)
 
 
 def read_used(path: Path, readout_s: float, height_px: int) -> UsedRows:
@@ -49,47 +69,33 @@ def read_used(path: Path, readout_s: float, height_px: int) -> UsedRows:
     return UsedRows(time_s - readout_s * np.clip(centre[:, 1], 0, height_px) / height_px, centre)
 
 
-def detection(truth: TruthRows, used: UsedRows, frame_s: float) -> Detection:
-    """Pair rows of the same frame, nearest in time within half a frame, and count."""
+def sightings(truth: TruthRows, used: UsedRows, frame_s: float) -> Sightings:
+    """Pair rows of the same frame, nearest in time within half a frame."""
     flying = np.flatnonzero(truth.phase == "flight")
+    if not len(flying):
+        return no_sightings(len(used.pts_s))
+    error, stray = np.full(len(truth.pts_s), np.nan), 0
+    for pts_s, centre_px in zip(used.pts_s, used.centre_px, strict=True):
+        partner = flying[np.argmin(np.abs(truth.pts_s[flying] - pts_s))]
+        if abs(truth.pts_s[partner] - pts_s) < 0.5 * frame_s:
+            error[partner] = np.linalg.norm(centre_px - truth.centre_px[partner])
+        else:
+            stray += 1
     sought = truth.clear_flight & (truth.diameter_px >= SMALLEST_SOUGHT_PX)
-    if not len(flying) or not len(used.pts_s):
-        return Detection(int(sought.sum()), 0, len(used.pts_s), 0, np.zeros(0), np.zeros(0))
-    apart_s = np.abs(truth.pts_s[flying][None] - used.pts_s[:, None])
-    paired = apart_s.min(axis=1) < 0.5 * frame_s
-    partner = flying[apart_s.argmin(axis=1)][paired]
-    error = np.linalg.norm(used.centre_px[paired] - truth.centre_px[partner], axis=1)
-    near = error <= NEAR_PX + NEAR_SHARE * truth.diameter_px[partner]
-    found = np.zeros(len(truth.pts_s), dtype=bool)
-    found[partner[near]] = True
-    return Detection(
-        sought=int(sought.sum()),
-        found=int((found & sought).sum()),
-        used=len(used.pts_s),
-        right=int(near.sum()),
-        diameter_px=truth.diameter_px[partner],
-        error_px=error,
+    kept = sought | np.isfinite(error)
+    return Sightings(
+        truth.diameter_px[kept], truth.blur[kept], truth.contrast[kept], sought[kept], error[kept], stray
+    )  # fmt: skip
+
+
+def together(parts: Sequence[Sightings]) -> Sightings:
+    """Those of many hits."""
+    parts = [no_sightings(), *parts]
+    return Sightings(
+        diameter_px=np.concatenate([part.diameter_px for part in parts]),
+        blur=np.concatenate([part.blur for part in parts]),
+        contrast=np.concatenate([part.contrast for part in parts]),
+        sought=np.concatenate([part.sought for part in parts]),
+        error_px=np.concatenate([part.error_px for part in parts]),
+        stray=sum(part.stray for part in parts),
     )
-
-
-def together(parts: list[Detection]) -> Detection:
-    """Counts of many clips."""
-    return Detection(
-        sought=sum(part.sought for part in parts),
-        found=sum(part.found for part in parts),
-        used=sum(part.used for part in parts),
-        right=sum(part.right for part in parts),
-        diameter_px=np.concatenate([part.diameter_px for part in [NOTHING, *parts]]),
-        error_px=np.concatenate([part.error_px for part in [NOTHING, *parts]]),
-    )
-
-
-def by_size(whole: Detection) -> list[tuple[str, int, float]]:
-    """Name, rows and median distance from the true centre [px] of each class of size that has rows."""
-    out = []
-    for low, high in itertools.pairwise(CLASSES_PX):
-        among = (whole.diameter_px >= low) & (whole.diameter_px < high)
-        if among.any():
-            name = f"{low:.0f} px and more" if np.isinf(high) else f"{low:.0f} to {high:.0f} px"
-            out.append((name, int(among.sum()), float(np.median(whole.error_px[among]))))
-    return out

@@ -8,67 +8,51 @@ import subprocess
 import sys
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
-
-import numpy as np
 
 from balltrack.errors import MeasureError
 from balltrack.lesson import load_lesson
 from balltrack.measure import Setup, prepare
 from balltrack.records.store import read_swings, track_path
 from balltrack.records.swing import Swing
-from balltrack.units import Floats
-from bench.detection import Detection, detection, read_used
-from bench.floor import Floor, floor
+from bench.detection import Sightings, no_sightings, read_used, sightings
 from bench.lessons import ROOT, BenchLesson, rendered
+from bench.limit import NO_LIMIT, SwingLimit, swing_limit
 from bench.quantity import errors, nothing, stated_sds, true_values, values
-from bench.truth import TruthSwing, read_truth
+from bench.swing_score import LessonScore, SwingScore
+from bench.truth import TruthSwing, read_camera, read_truth
 
 SAME_CONTACT_S = 0.15  # a record further from the true contact is of something else
 MEASURE_LIMIT_S = 1800.0
 ALL_MEASURED, SOME_FAILED, NONE_MEASURED = 0, 3, 4  # documented exit statuses of a lesson that was measured
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class SwingScore:
-    """One true swing, and what was said of it."""
-
-    lesson: int
-    clip: str
-    delivery: str
-    hit: bool
-    outcome: str  # that of the record; "no record" where there is none
-    reason: str
-    made_up: tuple[str, ...]  # each record with numbers for which there was no hit, in words
-    error: Floats  # (7,) NaN where not measured
-    sd: Floats  # (7,)
-    true: Floats  # (7,) NaN for a miss
-    floor: Floor
-    detection: Detection
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class LessonScore:
-    """One lesson's swings, and what went wrong with the command."""
-
-    lesson: BenchLesson
-    swings: tuple[SwingScore, ...]
-    faults: tuple[str, ...]
-    render_s: float
-    measure_s: float
-
-
-def run_lesson(lesson: BenchLesson) -> LessonScore:
-    """Render, measure, score."""
+def run_lesson(lesson: BenchLesson, cache: Path) -> LessonScore:
+    """Render, measure, score. One lesson that fails is a fault of the benchmark, and ends no other."""
     begun = time.perf_counter()
-    folder = rendered(lesson)
-    made = time.perf_counter()
-    status, fault = measure(folder)
-    done = time.perf_counter()
-    found = read_swings(folder / "results" / "swings.jsonl")
-    faults = [fault] if fault else _status_faults(status, found)
-    return LessonScore(lesson, tuple(score(lesson, folder, found)), tuple(faults), made - begun, done - made)
+    made = done = begun
+    swings: list[SwingScore] = []
+    try:
+        folder = rendered(lesson, cache)
+        made = done = time.perf_counter()
+        status, fault = measure(folder)
+        done = time.perf_counter()
+        found = read_swings(folder / "results" / "swings.jsonl")
+        faults = [fault] if fault else status_faults(status, found)
+        swings = score(lesson, folder, found)
+    except Exception as error:  # a long run must not be lost to one lesson; the line says what it was
+        words = str(error).replace(str(cache), "CACHE")
+        faults = [f"the benchmark itself failed: {type(error).__name__}: {words}"]
+    return LessonScore(
+        number=lesson.number,
+        title=lesson.title,
+        tags=lesson.tags,
+        difficulties=lesson.difficulties,
+        swings=tuple(swings),
+        faults=tuple(faults),
+        render_s=made - begun,
+        measure_s=done - made,
+    )
 
 
 def measure(folder: Path) -> tuple[int, str]:
@@ -92,7 +76,8 @@ def measure(folder: Path) -> tuple[int, str]:
     return status, f"the command ended with status {status}: {last}"
 
 
-def _status_faults(status: int, found: Sequence[Swing]) -> list[str]:
+def status_faults(status: int, found: Sequence[Swing]) -> list[str]:
+    """A line where the exit status disagrees with the records."""
     known = sum(swing.outcome != "not_measured" for swing in found)
     right = NONE_MEASURED if not known else ALL_MEASURED if known == len(found) else SOME_FAILED
     return [] if status == right else [f"the command ended with status {status} where its records ask for {right}"]
@@ -100,15 +85,13 @@ def _status_faults(status: int, found: Sequence[Swing]) -> list[str]:
 
 def score(lesson: BenchLesson, folder: Path, found: Sequence[Swing]) -> list[SwingScore]:
     """Lay each true swing beside the records of its clip."""
-    setup = _prepared(folder)
+    setup, camera = _prepared(folder), read_camera(folder)
     heard = lesson.spec.sound != "none" and not lesson.spec.stretched
     out = []
-    for index, truth in enumerate(read_truth(folder)):
+    for truth in read_truth(folder):
         records = [swing for swing in found if swing.clip == truth.clip]
-        rng = np.random.default_rng([lesson.spec.seed, 900 + index])
-        least = floor(truth, setup, heard, rng) if truth.hit and setup else Floor(nothing(), nothing(), "no camera")
-        rows = _detection(truth, folder, lesson.spec.fps)
-        out.append(_score(lesson.number, truth, records, least, rows))
+        limit = swing_limit(truth, camera, setup, heard) if truth.hit and setup else NO_LIMIT
+        out.append(_score(lesson.number, truth, records, limit, _sightings(truth, folder, lesson.spec.fps)))
     return out
 
 
@@ -119,15 +102,17 @@ def _prepared(folder: Path) -> Setup | None:
         return None  # the command has said so: a fault
 
 
-def _detection(truth: TruthSwing, folder: Path, fps: float) -> Detection:
+def _sightings(truth: TruthSwing, folder: Path, fps: float) -> Sightings:
     camera = folder / "results" / "camera.json"
-    solved = json.loads(camera.read_text()) if camera.is_file() else {}
-    readout_s, height = solved.get("parameters", {}).get("readout_s", 0.0), solved.get("size_px", (1, 1))[1]
+    if not truth.hit or not camera.is_file():
+        return no_sightings()
+    solved = json.loads(camera.read_text())
+    readout_s, height = solved["parameters"]["readout_s"], solved["size_px"][1]
     used = read_used(folder / "results" / track_path(truth.clip), readout_s, height)
-    return detection(truth.rows, used, 1.0 / fps)
+    return sightings(truth.rows, used, 1.0 / fps)
 
 
-def _score(number: int, truth: TruthSwing, records: Sequence[Swing], least: Floor, rows: Detection) -> SwingScore:
+def _score(number: int, truth: TruthSwing, records: Sequence[Swing], limit: SwingLimit, seen: Sightings) -> SwingScore:
     record, made_up = match(truth, records)
     good = truth.hit and record is not None and record.outcome == "measured"
     true = true_values(truth) if truth.hit else nothing()
@@ -135,15 +120,15 @@ def _score(number: int, truth: TruthSwing, records: Sequence[Swing], least: Floo
         lesson=number,
         clip=truth.clip,
         delivery=truth.delivery,
-        hit=truth.hit,
+        true_outcome=truth.outcome,
         outcome=record.outcome if record else "no record",
         reason=record.reason if record else "the clip has no record of this swing",
         made_up=tuple(_words(each, truth) for each in made_up),
+        true=true,
         error=errors(values(record), true) if good and record else nothing(),
         sd=stated_sds(record) if good and record else nothing(),
-        true=true,
-        floor=least,
-        detection=rows,
+        limit=limit,
+        sightings=seen,
     )
 
 

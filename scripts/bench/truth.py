@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 
 from balltrack.units import Floats
 
+LEAST_VISIBLE = 0.9
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class TruthRows:
@@ -22,12 +24,19 @@ class TruthRows:
     diameter_px: Floats  # (n,)
     visible: Floats  # (n,) share of the ball that nothing hides
     inside: NDArray[np.bool_]  # (n,) the whole ball lies in the picture
+    streak_px: Floats  # (n,) length by which motion draws the ball out while the shutter is open
+    contrast: Floats  # (n,) luma of the ball against what is round it, in codes of 255
     phase: NDArray[np.str_]  # (n,) rest, pitch, flight, bounce
 
     @property
     def clear_flight(self) -> NDArray[np.bool_]:
         """(n,) frames in which the batted ball flies, whole and unhidden."""
-        return np.asarray((self.phase == "flight") & (self.visible > 0.9) & self.inside)
+        return np.asarray((self.phase == "flight") & (self.visible > LEAST_VISIBLE) & self.inside)
+
+    @property
+    def blur(self) -> Floats:
+        """(n,) streak in diameters of the ball."""
+        return self.streak_px / self.diameter_px
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -36,10 +45,30 @@ class TruthSwing:
 
     clip: str  # clips/01-tee/swing-01.mp4
     delivery: str
-    hit: bool
+    outcome: str  # hit | miss | foul_tip | checked
     contact_s: float
     fields: dict[str, Any]  # the line of truth/swings.jsonl
     rows: TruthRows
+
+    @property
+    def hit(self) -> bool:
+        """Whether there is a flight to be measured."""
+        return self.outcome == "hit"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class TrueCamera:
+    """The phone that filmed."""
+
+    parameters: Floats  # (11,) in the package's order
+    exposure_s: float
+
+
+def read_camera(folder: Path) -> TrueCamera:
+    """truth/camera.json of a rendered lesson, in the package's order of parameters."""
+    camera = json.loads((folder / "truth" / "camera.json").read_text())
+    lens = (camera["focal_px"], camera["k1"], *camera["principal_px"], camera["readout_s"])
+    return TrueCamera(np.array([*camera["rotation_vector"], *camera["position_m"], *lens]), camera["exposure_s"])
 
 
 def read_truth(folder: Path) -> list[TruthSwing]:
@@ -50,8 +79,9 @@ def read_truth(folder: Path) -> list[TruthSwing]:
         fields = json.loads(line)
         name = Path(fields["clip"])
         rows = read_rows(folder / "truth" / "tracks" / name.with_suffix(".csv"), camera)
-        hit = fields["outcome"] == "hit"
-        out.append(TruthSwing(f"clips/{name}", fields["delivery"], hit, fields["contact_s"], fields, rows))
+        out.append(
+            TruthSwing(f"clips/{name}", fields["delivery"], fields["outcome"], fields["contact_s"], fields, rows)
+        )
     return out
 
 
@@ -61,7 +91,7 @@ def read_rows(path: Path, camera: dict[str, Any]) -> TruthRows:
         cells = list(csv.DictReader(file))
     numbers = {
         name: np.array([float(row[name]) for row in cells])
-        for name in ("time_s", "u_px", "v_px", "diameter_px", "visible")
+        for name in ("time_s", "u_px", "v_px", "diameter_px", "visible", "streak_px", "contrast")
     }
     width, height = camera["size_px"]
     u, v, time_s = numbers["u_px"], numbers["v_px"], numbers["time_s"]
@@ -74,5 +104,7 @@ def read_rows(path: Path, camera: dict[str, Any]) -> TruthRows:
         diameter_px=numbers["diameter_px"],
         visible=numbers["visible"],
         inside=inside,
+        streak_px=numbers["streak_px"],
+        contrast=numbers["contrast"],
         phase=np.array([row["phase"] for row in cells], dtype=np.str_),
     )
