@@ -21,6 +21,7 @@ from .figure import (
     pitcher_stance,
     walking_stance,
 )
+from .impact import impact_of, rippling
 from .play import RETURN_S, Play, tee_place
 from .scene_spec import SceneSpec
 from .stops import MITT_Y_M
@@ -69,6 +70,10 @@ class Cast:
             out.append(self._catcher(play))
         if spec.next_ball:
             out += self._next_ball(play)
+        impact = impact_of(play.pieces, spec, play.contact_s)
+        if impact is not None and impact.soft:
+            met = impact
+            out.append(Actor(lambda t: rippling(met, t), lambda t: met.place_m, shadow=False))
         rng = np.random.default_rng([spec.seed, 40])
         out += [self._walker(rng, start_s) for _ in range(spec.walkers)]
         out += [self._bird(rng, start_s) for _ in range(spec.birds)]

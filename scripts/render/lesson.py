@@ -14,6 +14,8 @@ from .brush import lay
 from .cast import Cast
 from .diamond import named_points
 from .film import Sighting, Studio
+from .hand import knocked
+from .limb_paint import lay_limbs, limb_paint_of
 from .optics import Optics, project
 from .play import OUTCOMES, PLATE_M, Play, chain, tee_place
 from .scene_spec import SceneSpec, diamond_of
@@ -72,13 +74,15 @@ def make_lesson(folder: Path, spec: SceneSpec, takes: list[Take], workers: int =
     deliveries = tuple(sorted({take.delivery for take in takes}))
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "truth").mkdir(exist_ok=True)
-    backdrop = _still_scene(spec, optics, deliveries)
     write_lesson_toml(folder, spec, optics, takes)
-    write_camera(folder, spec, optics)
+    write_camera(folder, spec, optics, takes)
+    stages = stages_of(spec, optics, takes)
     with tempfile.TemporaryDirectory() as spare:
-        np.save(Path(spare) / "light.npy", backdrop.light)
-        np.save(Path(spare) / "leaves.npy", backdrop.leaves)
-        jobs = [(folder, spec, optics, takes[part::workers], Path(spare)) for part in range(workers)]
+        for stage in stages:
+            backdrop = _still_scene(spec, stage.optics, deliveries)
+            np.save(stage.at(Path(spare), "light"), backdrop.light)
+            np.save(stage.at(Path(spare), "leaves"), backdrop.leaves)
+        jobs = [(folder, spec, [stage.share(part, workers) for stage in stages], Path(spare)) for part in range(workers)]
         if workers == 1:
             rows = _film_some(*jobs[0])
         else:
@@ -90,26 +94,57 @@ def make_lesson(folder: Path, spec: SceneSpec, takes: list[Take], workers: int =
     (folder / "truth" / "swings.jsonl").write_text("".join(line + "\n" for _, line in rows))
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Stage:
+    """Clips that one standing camera films."""
+
+    number: int
+    optics: Optics
+    takes: tuple[Take, ...]
+
+    def share(self, part: int, parts: int) -> "Stage":
+        """One worker's share."""
+        return Stage(self.number, self.optics, self.takes[part::parts])
+
+    def at(self, folder: Path, what: str) -> Path:
+        """Where a part of the still scene is kept."""
+        return folder / f"{what}-{self.number}.npy"
+
+
+def stages_of(spec: SceneSpec, optics: Optics, takes: list[Take]) -> list[Stage]:
+    """The clips before and after the knock; one stage without it."""
+    if spec.bump_px <= 0:
+        return [Stage(0, optics, tuple(takes))]
+    before = tuple(take for take in takes if take.index < spec.bump_from)
+    after = tuple(take for take in takes if take.index >= spec.bump_from)
+    both = [Stage(0, optics, before), Stage(1, knocked(spec, optics), after)]
+    return [stage for stage in both if stage.takes]
+
+
 def _still_scene(spec: SceneSpec, optics: Optics, deliveries: tuple[str, ...]) -> Backdrop:
-    backdrop = paint_backdrop(spec, optics, sun_of(spec))
-    studio = Studio(spec, optics, backdrop)
+    sun = sun_of(spec)
+    backdrop = paint_backdrop(spec, optics, sun)
     things = props(spec, deliveries)
     for limb in things:
-        shade = shadow_patch([limb], sun_of(spec), optics)
+        shade = shadow_patch([limb], sun, optics)
         if shade is not None:
             lay(backdrop.light, shade)
-    studio.lay_limbs(things)
+    lay_limbs(backdrop.light, things, limb_paint_of(spec, optics, sun))
     return backdrop
 
 
-def _film_some(folder: Path, spec: SceneSpec, optics: Optics, takes: list[Take], spare: Path) -> list[tuple[int, str]]:
+def _film_some(folder: Path, spec: SceneSpec, stages: list[Stage], spare: Path) -> list[tuple[int, str]]:
     import cv2
 
     cv2.setNumThreads(1)
-    backdrop = Backdrop(np.load(spare / "light.npy", mmap_mode="r"), np.load(spare / "leaves.npy", mmap_mode="r"))
-    studio, cast = Studio(spec, optics, backdrop), Cast(spec)
+    return [row for stage in stages if stage.takes for row in _film_stage(folder, spec, stage, spare)]
+
+
+def _film_stage(folder: Path, spec: SceneSpec, stage: Stage, spare: Path) -> list[tuple[int, str]]:
+    light, leaves = (np.load(stage.at(spare, what), mmap_mode="r") for what in ("light", "leaves"))
+    studio, cast = Studio(spec, stage.optics, Backdrop(light, leaves)), Cast(spec)
     out = []
-    for take in takes:
+    for take in stage.takes:
         outcomes = ("hit",) * (take.swings - 1) + (take.outcome,) * min(take.swings, 1)
         plays = chain(spec, take.delivery, take.index, outcomes)
         path = folder / "clips" / take.block / take.name
@@ -154,15 +189,16 @@ def write_track(folder: Path, take: Take, seen: list[Sighting]) -> None:
     """truth/tracks/<block>/<clip>.csv, a row for each frame with the ball."""
     path = folder / "truth" / "tracks" / take.block / (Path(take.name).stem + ".csv")
     path.parent.mkdir(parents=True, exist_ok=True)
-    lines = ["time_s,u_px,v_px,diameter_px,visible,streak_px,phase"]
+    lines = ["time_s,u_px,v_px,diameter_px,visible,streak_px,phase,contrast"]
     lines += [
-        f"{s.time_s:.6f},{s.u_px:.3f},{s.v_px:.3f},{s.diameter_px:.3f},{s.visible:.3f},{s.streak_px:.2f},{s.phase}"
+        f"{s.time_s:.6f},{s.u_px:.3f},{s.v_px:.3f},{s.diameter_px:.3f},{s.visible:.3f},{s.streak_px:.2f},{s.phase},"
+        f"{s.contrast:.1f}"
         for s in seen
     ]
     path.write_text("\n".join(lines) + "\n")
 
 
-def write_camera(folder: Path, spec: SceneSpec, optics: Optics) -> None:
+def write_camera(folder: Path, spec: SceneSpec, optics: Optics, takes: list[Take]) -> None:
     """truth/camera.json: the camera, how to read the truth, and every choice of the scene."""
     angle = _rotation_vector(optics.rotation)
     truth = {
@@ -170,7 +206,10 @@ def write_camera(folder: Path, spec: SceneSpec, optics: Optics) -> None:
             "row r is exposed from pts + readout_s * r / height for exposure_s; time_s in tracks is the middle of "
             "that; diameter_px is that of the circle with the area of the ball's outline; landing_m is where the "
             "ball's centre is one radius above the ground; carry_m is its distance from the plate's tip; apex_m is "
-            "above the ground; clip times are real times, also where slow motion is stored stretched"
+            "above the ground; clip times are real times, also where slow motion is stored stretched; contrast is the mean change of the "
+            "luma code (0..255) that the ball makes where it is seen; pixels in tracks are those of the frame as it "
+            "is, hand shake and knock included; the camera here, and the marks in lesson.toml, are from before the "
+            "knock, and without hand shake; after it, the camera is as knock says"
         ),
         "size_px": list(optics.size_px),
         "fps": spec.fps,
@@ -185,9 +224,24 @@ def write_camera(folder: Path, spec: SceneSpec, optics: Optics) -> None:
         "exposure_s": optics.exposure_s,
         "mark_sd_px": spec.mark_sd_px,
         "focal_sd": spec.focal_sd,
+        "knock": _knock(spec, optics, takes),
         "scene": asdict(spec),
     }
     (folder / "truth" / "camera.json").write_text(json.dumps(truth, indent=1) + "\n")
+
+
+def _knock(spec: SceneSpec, optics: Optics, takes: list[Take]) -> dict[str, object] | None:
+    """From which clip on the camera is turned otherwise, and how; None where it stays."""
+    after = [take for take in takes if take.index >= spec.bump_from]
+    if spec.bump_px <= 0 or not after:
+        return None
+    turned = knocked(spec, optics)
+    return {
+        "first_clip": f"{after[0].block}/{after[0].name}",
+        "clips": [f"{take.block}/{take.name}" for take in after],
+        "rotation_field_to_camera": turned.rotation.tolist(),
+        "rotation_vector": _rotation_vector(turned.rotation).tolist(),
+    }
 
 
 def _rotation_vector(rotation: Floats) -> Floats:
@@ -225,14 +279,12 @@ def write_lesson_toml(folder: Path, spec: SceneSpec, optics: Optics, takes: list
         f'kind = "{spec.ball_kind}"',
         "",
     ]
-    lines += [
-        "[field]",
-        f"base_path_ft = {d.base_path_m * feet:.0f}",
-        f"fence_ft = {d.fence_m * feet:.1f}",
-        "fence_height_ft = 6",
-        f"pitching_distance_ft = {d.pitching_m * feet:.1f}",
-        "",
-    ]
+    lines += ["[field]", f"base_path_ft = {d.base_path_m * feet:.0f}"]
+    if spec.venue == "field":
+        lines += [f"fence_ft = {d.fence_m * feet:.1f}", "fence_height_ft = 6"]
+    if spec.venue != "cage":  # balls are tossed from a cage's end, not pitched
+        lines += [f"pitching_distance_ft = {d.pitching_m * feet:.1f}"]
+    lines += [""]
     lines += ["[camera]"]
     if spec.give_fov:
         focal = optics.focal_px * (1.0 + rng.normal(0, spec.focal_sd) if spec.focal_sd > 0 else 1.0)

@@ -95,7 +95,7 @@ def plan(spec: SceneSpec, delivery: str, index: int, outcome: str) -> Play:
     length = contact_s + float(rng.uniform(0.8, 1.0)) * spec.tail_s
     beside, after, mitt = 0.0, list[Piece](), None
     if outcome == "foul_tip":
-        rub = np.random.default_rng([spec.seed, 900 + index])
+        rub = np.random.default_rng([spec.seed, 44, index])
         tipped, turned, beside = graze(rub, into)
         after = stopped(roam(where, tipped, turned, air, ball, contact_s, length + 1.0, "tip"), spec, rub)
     elif hit:

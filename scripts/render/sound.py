@@ -4,6 +4,7 @@ import numpy as np
 
 from .arrays import Floats
 from .encode import SAMPLE_HZ
+from .impact import impact_of
 from .optics import Optics
 from .play import Play
 from .scene_spec import SceneSpec
@@ -40,11 +41,15 @@ def _add_play(out: Floats, rng: np.random.Generator, spec: SceneSpec, play: Play
         taken_s = play.pieces[-1].start_s
         away = float(np.linalg.norm(play.mitt_m - optics.position_m))
         _add(out, _pop(rng) * 0.3 * (4.0 / away), play.start_s + taken_s + away / SOUND_MPS)
+    impact = impact_of(play.pieces, spec, play.contact_s)
     for piece in play.pieces[1:]:
         if piece.phase == "bounce" and play.contact_s < piece.start_s < play.length_s:
             place = play.ball(np.array([piece.start_s]))[0]
             away = float(np.linalg.norm(place - optics.position_m))
-            _add(out, _thud(rng) * 0.25 * (4.0 / max(away, 2.0)), play.start_s + piece.start_s + away / SOUND_MPS)
+            thud = _thud(rng) * 0.25
+            if impact is not None and piece.start_s == impact.time_s:
+                thud = _whoosh(rng) * 0.03 if impact.soft else _thud(rng) * 0.5  # a net hisses, a wall booms
+            _add(out, thud * (4.0 / max(away, 2.0)), play.start_s + piece.start_s + away / SOUND_MPS)
 
 
 def _add(out: Floats, event: Floats, time_s: float) -> None:

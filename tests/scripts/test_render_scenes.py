@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from render.cast import Cast
 from render.figure import SWEET_M, bat_pose, batter_stance
+from render.impact import impact_of, rippling
 from render.lamps import flicker_codes
 from render.lesson import swing_truth, takes_of, visible_marks, write_lesson_toml
 from render.netting import GAP_M, Mesh, mesh_cover, threads
@@ -228,3 +229,20 @@ def test_spare_balls_lie_on_the_ground_and_some_near_the_plate() -> None:
     assert len(balls) == 9
     assert sum(np.hypot(*limb.start_m[:2]) < 3.0 for limb in balls) >= 3
     assert NET_Y_M > 3.5
+
+
+def test_a_net_bulges_where_the_ball_meets_it_and_hangs_still_again() -> None:
+    spec = draw(4, venue="cage")
+    play = plan(spec, "tee", 0, "hit")
+    impact = impact_of(play.pieces, spec, play.contact_s)
+    assert impact is not None and impact.soft
+    axis = int(np.argmax(np.abs(impact.velocity_mps)))
+
+    def depth(after_s: float) -> float:
+        ends = np.array([limb.start_m for limb in rippling(impact, impact.time_s + after_s)])
+        return float(np.abs(ends[:, axis] - impact.place_m[axis]).max())
+
+    assert 0.05 < depth(0.12) < 0.4
+    assert depth(1.5) < 0.02
+    before = np.array([limb.start_m for limb in rippling(impact, impact.time_s - 0.1)])
+    assert before[:, 2].max() < -900  # nothing shows where the ball will go
