@@ -11,7 +11,9 @@ from numpy.typing import NDArray
 
 from balltrack.units import Floats
 
-LEAST_VISIBLE = 0.9
+# A ball less of which is to be seen is hidden by something. Threads before the lens take up to a fifth of every ball
+# and hide none.
+LEAST_VISIBLE, LEAST_VISIBLE_VEILED = 0.9, 0.7
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -26,12 +28,13 @@ class TruthRows:
     inside: NDArray[np.bool_]  # (n,) the whole ball lies in the picture
     streak_px: Floats  # (n,) length by which motion draws the ball out while the shutter is open
     contrast: Floats  # (n,) luma of the ball against what is round it, in codes of 255
-    phase: NDArray[np.str_]  # (n,) rest, pitch, flight, bounce
+    phase: NDArray[np.str_]  # (n,) rest, pitch, flight, tip, bounce
+    least_visible: float = LEAST_VISIBLE
 
     @property
     def clear_flight(self) -> NDArray[np.bool_]:
         """(n,) frames in which the batted ball flies, whole and unhidden."""
-        return np.asarray((self.phase == "flight") & (self.visible > LEAST_VISIBLE) & self.inside)
+        return np.asarray((self.phase == "flight") & (self.visible > self.least_visible) & self.inside)
 
     @property
     def blur(self) -> Floats:
@@ -107,4 +110,10 @@ def read_rows(path: Path, camera: dict[str, Any]) -> TruthRows:
         streak_px=numbers["streak_px"],
         contrast=numbers["contrast"],
         phase=np.array([row["phase"] for row in cells], dtype=np.str_),
+        least_visible=LEAST_VISIBLE_VEILED if _veiled(camera["scene"]) else LEAST_VISIBLE,
     )
+
+
+def _veiled(scene: dict[str, Any]) -> bool:
+    """Whether the phone looks through threads."""
+    return bool(scene["veil"] != "none" or scene["venue"] == "cage")

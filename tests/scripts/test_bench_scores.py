@@ -149,7 +149,8 @@ def test_frames_are_told_apart_by_size_blur_and_contrast() -> None:
 
 def test_true_and_found_rows_of_one_frame_meet_at_its_timestamp(tmp_path: Path) -> None:
     # Row 540 of 1080 is read half the readout after the timestamp; truth is half the exposure later still.
-    camera = {"size_px": [1920, 1080], "exposure_s": 0.002, "readout_s": 0.010}
+    scene = {"veil": "none", "venue": "field"}
+    camera = {"size_px": [1920, 1080], "exposure_s": 0.002, "readout_s": 0.010, "scene": scene}
     true, found = tmp_path / "true.csv", tmp_path / "found.csv"
     true.write_text(
         "time_s,u_px,v_px,diameter_px,visible,streak_px,contrast,phase\n1.006,5,540,12,1,6,40,flight\n"
@@ -160,6 +161,7 @@ def test_true_and_found_rows_of_one_frame_meet_at_its_timestamp(tmp_path: Path) 
     read = read_rows(true, camera)
     assert read.pts_s == pytest.approx([1.0])
     assert (read.blur[0], read.contrast[0]) == (0.5, 40.0)
+    assert read_rows(true, camera | {"scene": scene | {"veil": "netting"}}).least_visible < read.least_visible
     assert not read.inside.any()  # 5 px from the edge, with a radius of 6
     assert read_used(found, 0.008, 1080).pts_s == pytest.approx([1.0])
     assert len(read_used(tmp_path / "none.csv", 0.0, 1080).pts_s) == 0
