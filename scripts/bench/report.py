@@ -135,7 +135,8 @@ def beside_limit(whole: Summary, swings: Sequence[SwingScore]) -> str:
     lines += [
         f"of the {frames.sought} frames that show these balls clear, flights were fitted to {frames.found} "
         f"({percent(frames.found / frames.sought if frames.sought else np.nan)}).",
-        f"centres lie {number(frames.median_px, 2)} px (median) from the true ones; the limit takes {number(assumed, 2)} px.",
+        f"centres lie {number(frames.median_px, 2)} px (median) from the true ones; the limit takes "
+        f"{number(assumed, 2)} px.",
     ]
     return (
         f"## The error beside the statistical limit\n\n{LIMIT_WORDS}\n\nOver the {whole.limited} measured hits that "
