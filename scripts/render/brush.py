@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 
 from .arrays import Floats, Image
@@ -56,43 +57,58 @@ def limb_patch(
     if window is None:
         return None
     top, bottom, left, right = window
-    y, x = np.mgrid[top:bottom, left:right].astype(np.float32)
-    span = ends[1] - ends[0]
+    span = (ends[1] - ends[0]).astype(np.float32)
     length2 = max(float(span @ span), 1e-6)
-    share = (x - np.float32(ends[0, 0])) * np.float32(span[0]) + (y - np.float32(ends[0, 1])) * np.float32(span[1])
-    free = share / np.float32(length2)
+    x = np.arange(left, right, dtype=np.float32)[None] - np.float32(ends[0, 0])
+    y = np.arange(top, bottom, dtype=np.float32)[:, None] - np.float32(ends[0, 1])
+    free = x * (span[0] / np.float32(length2)) + y * (span[1] / np.float32(length2))
     share = np.clip(free, 0, 1)
-    dx = x - np.float32(ends[0, 0]) - share * np.float32(span[0])
-    dy = y - np.float32(ends[0, 1]) - share * np.float32(span[1])
+    dx, dy = x - share * span[0], y - share * span[1]
     radius = np.float32(radii[0]) + share * np.float32(radii[1] - radii[0])
     away = np.sqrt(dx * dx + dy * dy)
-    cover = np.clip((radius - away) / np.float32(2 * soft) + 0.5, 0, 1)
+    cover = np.clip((radius - away) * np.float32(0.5 / soft) + np.float32(0.5), 0, 1)
     if limb.flat >= 0:
         cover = cover * _cut_ends(x, y, free, ends, radius, limb.flat)
-    nx, ny = dx / np.maximum(radius, 0.3), dy / np.maximum(radius, 0.3)
-    nz = np.sqrt(np.clip(1 - nx * nx - ny * ny, 0.02, 1))
-    toward, direct, ambient = light
-    lambert = np.clip(nx * np.float32(toward[0]) + ny * np.float32(toward[1]) - nz * np.float32(toward[2]), 0, None)
-    dome = 0.60 - 0.40 * ny
+    scale = np.float32(1) / np.maximum(radius, np.float32(0.3))
+    nx, ny = dx * scale, dy * scale
+    shape = _Surface(nx, ny, share * np.float32(np.sqrt(length2) / max(*radii, 1.0)), cover)
+    return Patch(window, _shaded(shape, limb, light, noise, max(radii)), cover)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Surface:
+    nx: Image  # of the unit normal, image right
+    ny: Image  # image down
+    along: Image  # from the limb's start, in radii
+    cover: Image
+
+
+def _shaded(at: _Surface, limb: Limb, light: tuple[Floats, Floats, Floats], noise: Image, radius_px: float) -> Image:
+    """Light that comes from a limb, times its cover; (h, w, 3)."""
+    toward, direct, ambient = (part.astype(np.float32) for part in light)
+    nz = np.sqrt(np.clip(1 - at.nx * at.nx - at.ny * at.ny, np.float32(0.02), 1))
+    lambert = np.maximum(at.nx * toward[0] + at.ny * toward[1] - nz * toward[2], 0)
+    dome = np.float32(0.60) - np.float32(0.40) * at.ny
+    weight = at.cover
     if limb.texture > 0:
-        along = share * np.float32(np.sqrt(length2)) / np.float32(max(max(radii), 1.0))
-        row = (along * 12 + limb.seed * 37).astype(np.int64) % SIDE
-        column = ((nx - ny) * 10 + limb.seed * 91).astype(np.int64) % SIDE
-        grain = 1 + np.float32(limb.texture * min(max(radii) / 40.0, 1.0)) * noise[row, column]
-        lambert, dome = lambert * grain, dome * grain
-    colour = lambert[..., None] * direct.astype(np.float32) + dome[..., None] * ambient.astype(np.float32)
-    colour = colour * limb.colour.astype(np.float32)
+        row = (at.along * 12 + np.float32(limb.seed * 37)).astype(np.int32) & (SIDE - 1)
+        column = ((at.nx - at.ny) * 10 + np.float32(limb.seed * 91)).astype(np.int32) & (SIDE - 1)
+        grain = noise.take(row * SIDE + column)
+        weight = weight * (1 + np.float32(limb.texture * min(radius_px / 40.0, 1.0)) * grain)
+    lambert, dome = lambert * weight, dome * weight
+    colour = limb.colour.astype(np.float32)
+    planes = [lambert * (direct[c] * colour[c]) + dome * (ambient[c] * colour[c]) for c in range(3)]
     if limb.gloss > 0:
-        shine = np.clip(lambert, 0, 1) ** 24 * np.float32(limb.gloss)
-        colour = colour + shine[..., None] * direct.astype(np.float32)
-    return Patch(window, (colour * cover[..., None]).astype(np.float32), cover.astype(np.float32))
+        shine = np.minimum(lambert, 1) ** 24 * np.float32(limb.gloss) * at.cover
+        planes = [plane + shine * direct[c] for c, plane in enumerate(planes)]
+    return np.asarray(cv2.merge(planes), np.float32)
 
 
 def _cut_ends(x: Image, y: Image, free: Image, ends: Floats, radius: Image, flat: float) -> Image:
-    """Cover that ends at the rims of a standing can instead of in round caps."""
+    """Cover that ends at the rims of a standing can instead of in round caps; ``x``, ``y`` from the start."""
     span = ends[1] - ends[0]
     length = float(np.hypot(*span))
-    side = (-span[1] * (x - ends[0, 0]) + span[0] * (y - ends[0, 1])) / length
+    side = (-span[1] * x + span[0] * y) / length
     bulge = flat * radius * np.sqrt(np.clip(1 - (side / np.maximum(radius, 0.3)) ** 2, 0, 1))
     return np.asarray(
         np.clip(free * length + bulge + 0.5, 0, 1) * np.clip(length + bulge - free * length + 0.5, 0, 1), np.float32
@@ -103,9 +119,10 @@ def lay(canvas: Image, patch: Patch) -> None:
     """Lay a patch over the canvas, in place."""
     top, bottom, left, right = patch.window
     view = canvas[top:bottom, left:right]
-    view *= 1.0 - patch.cover[..., None]
+    keep = np.float32(1.0) - patch.cover
+    cv2.multiply(view, cv2.merge([keep, keep, keep]), dst=view)
     if not patch.shade:
-        view += patch.colour
+        cv2.add(view, patch.colour, dst=view)
 
 
 def average(patches: list[Patch]) -> Patch | None:

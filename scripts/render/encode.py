@@ -33,7 +33,7 @@ def phone_megabits(size_px: tuple[int, int], fps: float, codec: str) -> float:
 
 
 class Writer:
-    """Writes rgb frames, each with its own time, and the sound; use as a context."""
+    """Writes pictures, each with its own time, and the sound; use as a context."""
 
     def __init__(self, path: Path, form: Format, sound: Floats | None) -> None:
         self.box = av.open(str(path), "w", options={"movflags": "+faststart+use_metadata_tags"})
@@ -80,14 +80,11 @@ class Writer:
         return self
 
     def add(self, picture: Bytes, time_s: float) -> None:
-        """Append one (h, w, 3) rgb picture at a clip time."""
-        frame = av.VideoFrame.from_ndarray(np.ascontiguousarray(picture), "rgb24")
-        frame = frame.reformat(
-            format=self.video.pix_fmt,
-            dst_colorspace=Colorspace.ITU709,
-            src_color_range=ColorRange.JPEG,
-            dst_color_range=ColorRange.MPEG,
-        )
+        """Append one yuv420p picture (3 h / 2, w), limited range, at a clip time."""
+        frame = av.VideoFrame.from_ndarray(picture, "yuv420p")
+        frame.colorspace, frame.color_range = Colorspace.ITU709, ColorRange.MPEG
+        if self.video.pix_fmt != "yuv420p":
+            frame = frame.reformat(format=self.video.pix_fmt)
         frame.pts = round(time_s * self.stretch * TICKS_HZ)
         frame.time_base = Fraction(1, TICKS_HZ)
         self.box.mux(self.video.encode(frame))

@@ -82,7 +82,9 @@ def make_lesson(folder: Path, spec: SceneSpec, takes: list[Take], workers: int =
             backdrop = _still_scene(spec, stage.optics, deliveries)
             np.save(stage.at(Path(spare), "light"), backdrop.light)
             np.save(stage.at(Path(spare), "leaves"), backdrop.leaves)
-        jobs = [(folder, spec, [stage.share(part, workers) for stage in stages], Path(spare)) for part in range(workers)]
+        jobs = [
+            (folder, spec, [stage.share(part, workers) for stage in stages], Path(spare)) for part in range(workers)
+        ]
         if workers == 1:
             rows = _film_some(*jobs[0])
         else:
@@ -206,10 +208,10 @@ def write_camera(folder: Path, spec: SceneSpec, optics: Optics, takes: list[Take
             "row r is exposed from pts + readout_s * r / height for exposure_s; time_s in tracks is the middle of "
             "that; diameter_px is that of the circle with the area of the ball's outline; landing_m is where the "
             "ball's centre is one radius above the ground; carry_m is its distance from the plate's tip; apex_m is "
-            "above the ground; clip times are real times, also where slow motion is stored stretched; contrast is the mean change of the "
-            "luma code (0..255) that the ball makes where it is seen; pixels in tracks are those of the frame as it "
-            "is, hand shake and knock included; the camera here, and the marks in lesson.toml, are from before the "
-            "knock, and without hand shake; after it, the camera is as knock says"
+            "above the ground; clip times are real times, also where slow motion is stored stretched; contrast is the "
+            "mean change of the luma code (0..255) that the ball makes where it is seen; pixels in tracks are those of "
+            "the frame as it is, hand shake and knock included; the camera here, and the marks in lesson.toml, are "
+            "from before the knock and without hand shake; after it, the camera is as knock says"
         ),
         "size_px": list(optics.size_px),
         "fps": spec.fps,

@@ -263,7 +263,7 @@ def test_a_lessons_entries_name_what_is_in_the_picture(tmp_path: Path) -> None:
     takes = takes_of(spec, 3, ("tee", "toss", "live"), (2,))
     (tmp_path / "truth").mkdir()
     write_lesson_toml(tmp_path, spec, optics, takes)
-    write_camera(tmp_path, spec, optics)
+    write_camera(tmp_path, spec, optics, takes)
     lesson = tomllib.loads((tmp_path / "lesson.toml").read_text())
     points = named_points(diamond_of(spec)) | {"tee_base": tee_place(spec)}
     for mark in lesson["camera"]["marks"]:
