@@ -72,7 +72,7 @@ def how_made(run: Run, lessons: Sequence[LessonScore]) -> str:
     measuring = sum(lesson.measure_s for lesson in lessons) / 60
     hard = sum(bool(lesson.difficulties) for lesson in lessons)
     return "## How it was made\n\n" + bullets(
-        f"`{run.command}`, run on {run.date} on a machine of {run.machine}, in {run.minutes:.0f} minutes "
+        f"`{run.command}`, run on {run.date} on a machine of {run.machine}, in {run.minutes:.1f} minutes "
         f"(rendering takes {rendering:.0f} and measuring {measuring:.0f} minutes of one core).",
         f"{done}, {count(len(swings), 'swing')}: {others}.",
         f"{len(lessons) - hard} of the lessons are ordinary (outdoors, by day, on a tripod, nothing before the phone), "
@@ -217,8 +217,8 @@ def not_measured(swings: Sequence[SwingScore]) -> str:
     rows = [[str(times), outcome, reason] for (outcome, reason), times in reasons.most_common()]
     limits = [swing.limit.frames for swing in lost]
     return (
-        f"## Hits not measured\n\n{count(len(lost), 'hit')}; the ball flew clear in {np.median(limits):.0f} frames of "
-        f"them (median), in under four frames of {sum(frames < 4 for frames in limits)}.\n\n"
+        f"## Hits not measured\n\n{count(len(lost), 'hit')}. The ball flew clear in {np.median(limits):.0f} frames "
+        f"(median over these hits; in {sum(frames < 4 for frames in limits)} of them in under four).\n\n"
         + table(["hits", "called", "reason given"], rows)
     )
 
@@ -234,8 +234,8 @@ def finding(swings: Sequence[SwingScore]) -> str:
         f"the flight a place on it (recall {percent(all_of.found / all_of.sought if all_of.sought else np.nan)}). Of "
         f"the {all_of.used + seen.stray} places that flights were fitted to, {all_of.right} lie on it (precision "
         f"{percent(on_ball)}), that is within 1.5 px and a tenth of its diameter; {seen.stray} are of frames in which "
-        "no batted ball flies. Lost hits count as frames not found. In the tables, precision is over frames with the "
-        "ball.",
+        "no batted ball flies. Frames of lost hits count as not found, and those of a flight that was then refused as "
+        "used. In the tables, precision is over frames with the ball.",
         _found_table("diameter, px", found_by("diameter", swings)),
         _found_table("blur, streak in diameters", found_by("blur", swings)),
         _found_table("contrast, codes of 255", found_by("contrast", swings)),
