@@ -18,6 +18,7 @@ from .figure import (
     crouching_stance,
     dress,
     ease,
+    kneeling,
     pitcher_stance,
     walking_stance,
 )
@@ -129,11 +130,9 @@ class Cast:
         place[2] = -0.43  # kneels: hips lower than a standing person's
         build = self.other
         return Actor(
-            lambda t: [
-                limb
-                for limb in body_limbs(pitcher_stance(place, play.release_m, play.release_s, build, t), build, False)
-                if min(limb.start_m[2], limb.end_m[2]) > 0.02
-            ],
+            lambda t: body_limbs(
+                kneeling(pitcher_stance(place, play.release_m, play.release_s, build, t)), build, False
+            ),
             lambda t: place + shift(0, 0, 1.0),
         )
 

@@ -1,6 +1,6 @@
 """People as jointed limbs: a batter who swings, a pitcher, walkers. Poses are functions of time."""
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -307,9 +307,17 @@ def walking_stance(place: Floats, heading: Floats, build: Build, time_s: float, 
     return Stance(left, rightfoot, hips, chest, heading, heading, heading, hand_l, hand_r)
 
 
+def kneeling(stance: Stance) -> Stance:
+    """The same upper body, lowered already, on one knee: a foot ahead, the other behind on its toes."""
+    ahead = stance.facing_hips
+    right = np.array([ahead[1], -ahead[0], 0.0])
+    spot = np.array([stance.hips[0], stance.hips[1], 0.0])
+    return replace(stance, left_foot=spot + 0.30 * ahead - 0.13 * right, right_foot=spot - 0.42 * ahead + 0.12 * right)
+
+
 def pitcher_stance(place: Floats, release_m: Floats, release_s: float, build: Build, time_s: float) -> Stance:
     """A person who tosses underhand toward the plate at ``release_s``."""
-    heading = -place / max(float(np.linalg.norm(place)), 1e-9)
+    heading = np.array([-place[0], -place[1], 0.0]) / max(float(np.hypot(place[0], place[1])), 1e-9)
     stance = walking_stance(place, heading, build, 0.0, 0.0)
     t = time_s - release_s
     right = np.array([heading[1], -heading[0], 0.0])
