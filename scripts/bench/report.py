@@ -20,6 +20,7 @@ from bench.summary import (
     found_by,
     found_of,
     groups,
+    measurable,
     summarise,
     verdicts,
     wrong,
@@ -41,7 +42,7 @@ def report(run: Run, lessons: Sequence[LessonScore]) -> str:
         "This page is written by `scripts/bench_accuracy.py` from `accuracy/result.json`; nobody edits it by hand.",
         how_made(run, lessons),
         MADE_OF,
-        overall(whole),
+        overall(swings),
         "![Coverage: stated against found](accuracy/coverage.svg)",
         beside_limit(whole, swings),
         "![Error against limit](accuracy/error_against_limit.svg)",
@@ -82,9 +83,9 @@ def how_made(run: Run, lessons: Sequence[LessonScore]) -> str:
     )
 
 
-def overall(whole: Summary) -> str:
+def overall(swings: Sequence[SwingScore]) -> str:
     """All judged numbers over all measured hits."""
-    rows = []
+    whole, rows = summarise(swings), []
     for k, q in enumerate(QUANTITIES):
         d = q.decimals
         rows.append(
@@ -97,19 +98,27 @@ def overall(whole: Summary) -> str:
         )  # fmt: skip
     head = ["", "bias", "median error", "nine in ten within", "in stated 50 %", "in stated 90 %", "error / limit",
             "error / limit, biases allowed"]  # fmt: skip
+    could = [swing for swing in swings if measurable(swing)]
+    done = sum(swing.measured for swing in could)
+    marks = table(["target", ""], [[mark.words, mark.verdict] for mark in verdicts(whole)])
+    return (
+        f"## Overall\n\n{whole.measured} of {count(whole.hits, 'hit')} were measured ({percent(whole.share)}); of the "
+        f"{len(could)} that the statistical limit lets be known well enough to report, {done} "
+        f"({percent(done / len(could) if could else np.nan)}). The figures are over the measured ones.{few(whole)}"
+        f"\n\n{table(head, rows)}\n\n{chance(whole)}\n\n{marks}"
+    )
+
+
+def chance(whole: Summary) -> str:
+    """How far coverage may lie from what is stated by luck alone."""
+    if not whole.measured:
+        return "No hit was measured."
     half, ninety = (coverage_range(share, whole.measured) for share in (0.5, 0.9))
-    chance = (
+    return (
         f"Were every interval right and every swing independent, nine in ten runs with {whole.measured} measured hits "
         f"would find {percent(half[0])} to {percent(half[1])} of the truth inside the stated 50 %, and "
         f"{percent(ninety[0])} to {percent(ninety[1])} inside the stated 90 %. The swings of one lesson share a camera "
         "and its error, so somewhat more spread is to be expected."
-        if whole.measured
-        else "No hit was measured."
-    )
-    marks = table(["target", ""], [[mark.words, mark.verdict] for mark in verdicts(whole)])
-    return (
-        f"## Overall\n\n{whole.measured} of {count(whole.hits, 'hit')} were measured ({percent(whole.share)}). "
-        f"The figures are over these.{few(whole)}\n\n{table(head, rows)}\n\n{chance}\n\n{marks}"
     )
 
 
@@ -215,10 +224,10 @@ def not_measured(swings: Sequence[SwingScore]) -> str:
         return "## Hits not measured\n\nNone."
     reasons = Counter((swing.outcome.replace("_", " "), re.sub(r"\d+(\.\d+)?", "N", swing.reason)) for swing in lost)
     rows = [[str(times), outcome, reason] for (outcome, reason), times in reasons.most_common()]
-    limits = [swing.limit.frames for swing in lost]
+    frames, vain = [swing.limit.frames for swing in lost], sum(not measurable(swing) for swing in lost)
     return (
-        f"## Hits not measured\n\n{count(len(lost), 'hit')}. The ball flew clear in {np.median(limits):.0f} frames "
-        f"(median over these hits; in {sum(frames < 4 for frames in limits)} of them in under four).\n\n"
+        f"## Hits not measured\n\n{count(len(lost), 'hit')}. The ball flew clear in {np.median(frames):.0f} frames "
+        f"(median over these hits). For {vain} of them even the limit is vaguer than what the program reports.\n\n"
         + table(["hits", "called", "reason given"], rows)
     )
 

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from balltrack.units import Floats
+from balltrack.records.describe import VAGUE_LAUNCH_SD_DEG, VAGUE_SPEED_SD_MPS, VAGUE_SPRAY_SD_DEG
+from balltrack.units import MPS_PER_MPH, Floats
 from bench.detection import Sightings, together
 from bench.quantity import QUANTITIES
 from bench.swing_score import LessonScore, SwingScore
@@ -105,6 +106,12 @@ def _quantile(rows: Floats, share: float) -> Floats:
 
 def _mean(rows: Floats | NDArray[np.bool_]) -> Floats:
     return np.asarray(rows.mean(axis=0)) if len(rows) else np.full(len(QUANTITIES), np.nan)
+
+
+def measurable(swing: SwingScore) -> bool:
+    """Whether the best of fits, biases allowed for, would know this hit well enough for the program to report it."""
+    vague = (VAGUE_SPEED_SD_MPS / MPS_PER_MPH, VAGUE_LAUNCH_SD_DEG, VAGUE_SPRAY_SD_DEG)
+    return swing.hit and bool(np.all(swing.limit.allowing[:TARGETED] <= vague))
 
 
 def wrong(swing: SwingScore) -> bool:

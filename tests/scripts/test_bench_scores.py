@@ -13,7 +13,7 @@ from bench.quantity import QUANTITIES, errors, nothing, stated_sds, true_values,
 from bench.report import report
 from bench.result_file import as_json, read_result, this_run
 from bench.run import match, status_faults
-from bench.summary import coverage, coverage_range, found_by, groups, ratio, summarise, verdicts, wrong
+from bench.summary import coverage, coverage_range, found_by, groups, measurable, ratio, summarise, verdicts, wrong
 from bench.swing_score import LessonScore, SwingScore
 from bench.truth import TruthRows, TruthSwing, read_rows
 
@@ -214,6 +214,14 @@ def test_wrong_is_more_than_five_sds_or_fifteen_miles_an_hour() -> None:
     assert not wrong(scored(14.9, sd=10.0))
     assert wrong(scored(15.1, sd=10.0))
     assert not wrong(lost())
+
+
+def test_a_hit_could_be_measured_where_its_limit_is_not_too_vague_to_report() -> None:
+    # Reported are exit speeds known to 3.4 m/s (7.6 mph), launches to 3 and sprays to 4.5 degrees; twice the limit.
+    assert measurable(scored(0.0, limit=1.4))
+    assert not measurable(scored(0.0, limit=1.6))
+    assert not measurable(replace(scored(0.0), limit=NO_LIMIT))
+    assert not measurable(no_hit("miss"))
 
 
 def test_targets_are_judged_only_by_enough_swings() -> None:
