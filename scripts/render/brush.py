@@ -8,6 +8,8 @@ import numpy as np
 from .arrays import Floats, Image
 from .textures import SIDE
 
+SMOOTH_PX = 4.0  # radius below which no weave shows
+
 Window = tuple[int, int, int, int]  # top, bottom, left, right
 
 
@@ -90,7 +92,7 @@ def _shaded(at: _Surface, limb: Limb, light: tuple[Floats, Floats, Floats], nois
     lambert = np.maximum(at.nx * toward[0] + at.ny * toward[1] - nz * toward[2], 0)
     dome = np.float32(0.60) - np.float32(0.40) * at.ny
     weight = at.cover
-    if limb.texture > 0:
+    if limb.texture > 0 and radius_px > SMOOTH_PX:
         row = (at.along * 12 + np.float32(limb.seed * 37)).astype(np.int32) & (SIDE - 1)
         column = ((at.nx - at.ny) * 10 + np.float32(limb.seed * 91)).astype(np.int32) & (SIDE - 1)
         grain = noise.take(row * SIDE + column)

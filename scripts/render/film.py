@@ -164,8 +164,8 @@ class Studio:
             self.veil.lay(part, window)
             return
         light, cover = np.empty_like(part), np.empty(part.shape[:2], np.float32)
-        self.sway.part(self.veil.light, window, light)
-        self.sway.part(self.veil.cover, window, cover)
+        self.sway.part(self.veil.light, window, light, False)
+        self.sway.part(self.veil.cover, window, cover, False)
         part *= 1.0 - cover[..., None]
         part += light
 
@@ -212,7 +212,7 @@ class Studio:
             self.veil.thin(clear, ball.window)
         else:
             cover = np.empty_like(clear)
-            self.sway.part(self.veil.cover, ball.window, cover)
+            self.sway.part(self.veil.cover, ball.window, cover, False)
             clear *= 1.0 - cover
         return clear
 

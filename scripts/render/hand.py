@@ -56,8 +56,8 @@ def knocked(spec: SceneSpec, optics: Optics) -> Optics:
     return turned(optics, np.array([tilt * np.sin(way), tilt * np.cos(way), roll]))
 
 
-def flow_between(now: Optics, still: Optics) -> Image:
-    """Where each pixel of the picture ``now`` lies in that of the ``still`` camera: (h, w, 2).
+def flow_between(now: Optics, still: Optics) -> tuple[Image, Image]:
+    """Where each pixel of the picture ``now`` lies in that of the ``still`` camera: columns and rows, (h, w) each.
 
     Exact on a grid, lens distortion included; linear between its points, which is within 0.01 px for a few degrees.
     """
@@ -68,8 +68,9 @@ def flow_between(now: Optics, still: Optics) -> Image:
     grid = np.stack(np.meshgrid(u, v), axis=2).reshape(-1, 2)
     found = project(still.position_m + 10.0 * rays(grid, now), still)
     shift = np.nan_to_num(found - grid).reshape(rows, columns, 2).astype(np.float32)
-    large = cv2.resize(shift, (columns * GRID_PX, rows * GRID_PX), interpolation=cv2.INTER_LINEAR)
-    flow = np.ascontiguousarray(large[GRID_PX : GRID_PX + height, GRID_PX : GRID_PX + width])
-    flow[..., 0] += np.arange(width, dtype=np.float32)
-    flow[..., 1] += np.arange(height, dtype=np.float32)[:, None]
-    return flow
+    inside = (slice(GRID_PX, GRID_PX + height), slice(GRID_PX, GRID_PX + width))
+    size = (columns * GRID_PX, rows * GRID_PX)
+    across, down = (cv2.resize(shift[..., axis].copy(), size)[inside] for axis in (0, 1))
+    across += np.arange(width, dtype=np.float32)
+    down += np.arange(height, dtype=np.float32)[:, None]
+    return np.asarray(across, np.float32), np.asarray(down, np.float32)

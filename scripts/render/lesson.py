@@ -79,7 +79,7 @@ def make_lesson(folder: Path, spec: SceneSpec, takes: list[Take], workers: int =
     stages = stages_of(spec, optics, takes)
     with tempfile.TemporaryDirectory() as spare:
         for stage in stages:
-            backdrop = _still_scene(spec, stage.optics, deliveries)
+            backdrop = still_scene(spec, stage.optics, deliveries)
             np.save(stage.at(Path(spare), "light"), backdrop.light)
             np.save(stage.at(Path(spare), "leaves"), backdrop.leaves)
         jobs = [
@@ -123,7 +123,8 @@ def stages_of(spec: SceneSpec, optics: Optics, takes: list[Take]) -> list[Stage]
     return [stage for stage in both if stage.takes]
 
 
-def _still_scene(spec: SceneSpec, optics: Optics, deliveries: tuple[str, ...]) -> Backdrop:
+def still_scene(spec: SceneSpec, optics: Optics, deliveries: tuple[str, ...]) -> Backdrop:
+    """The backdrop with the things that stand on it."""
     sun = sun_of(spec)
     backdrop = paint_backdrop(spec, optics, sun)
     things = props(spec, deliveries)

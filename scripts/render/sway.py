@@ -25,13 +25,13 @@ class Sway:
         self.map_x, self.map_y = x.copy(), y.copy()
         self.way = cv2.INTER_LINEAR
 
-    def set_time(self, time_s: float, flow: Image | None = None) -> None:
-        """Where each pixel comes from at this moment; ``flow`` (h, w, 2) says it for a shaken camera."""
+    def set_time(self, time_s: float, flow: tuple[Image, Image] | None = None) -> None:
+        """Where each pixel comes from at this moment; ``flow`` says it for a shaken camera: columns, rows."""
         top, bottom = self.band
         maps = self.still_maps
         if flow is not None:
-            self.map_x, self.map_y = cv2.extractChannel(flow, 0), cv2.extractChannel(flow, 1)
-            self.rows, self.way = (0, len(flow)), cv2.INTER_CUBIC
+            self.map_x, self.map_y = flow
+            self.rows, self.way = (0, len(self.map_x)), cv2.INTER_CUBIC
             maps = (self.map_x[top:bottom], self.map_y[top:bottom])
         if bottom == top:
             return
@@ -50,15 +50,12 @@ class Sway:
             return
         half_x, half_y = 0.5 * self.map_x[::2, ::2], 0.5 * self.map_y[::2, ::2]
         rows, half = slice(top, bottom), slice(top // 2, bottom // 2)
-        self._remap(still.y, self.map_x, self.map_y, out.y[rows])
-        self._remap(still.u, half_x, half_y, out.u[half])
-        self._remap(still.v, half_x, half_y, out.v[half])
+        cv2.remap(still.y, self.map_x, self.map_y, self.way, dst=out.y[rows], borderMode=cv2.BORDER_REFLECT)
+        for plane, moved in ((still.u, out.u[half]), (still.v, out.v[half])):
+            cv2.remap(plane, half_x, half_y, cv2.INTER_LINEAR, dst=moved, borderMode=cv2.BORDER_REFLECT)
 
-    def _remap(self, plane: Image, map_x: Image, map_y: Image, out: Image) -> None:
-        cv2.remap(plane, map_x, map_y, self.way, dst=out, borderMode=cv2.BORDER_REFLECT)
-
-    def part(self, still: Image, window: Window, out: Image) -> None:
-        """Write a window of the still light, shifted, to ``out``."""
+    def part(self, still: Image, window: Window, out: Image, crisp: bool = True) -> None:
+        """Write a window of a still layer, shifted, to ``out``; one out of focus need not be ``crisp``."""
         top, bottom, left, right = window
         a, b = max(top, self.rows[0]), min(bottom, self.rows[1])
         if a > top or b < bottom:
@@ -66,6 +63,6 @@ class Sway:
         if b > a:
             rows = slice(a - self.rows[0], b - self.rows[0])
             cv2.remap(
-                still, self.map_x[rows, left:right], self.map_y[rows, left:right], self.way, dst=out[a - top : b - top],
-                borderMode=cv2.BORDER_REFLECT,
+                still, self.map_x[rows, left:right], self.map_y[rows, left:right],
+                self.way if crisp else cv2.INTER_LINEAR, dst=out[a - top : b - top], borderMode=cv2.BORDER_REFLECT,
             )  # fmt: skip
