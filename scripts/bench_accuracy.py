@@ -9,8 +9,9 @@ three kinds of ball; tee, toss and live pitching; sun and cloud. Two in five hav
 gym, nets, a phone in the hand, a knocked tripod, a vague lens and more. Each is measured by the public command; each
 error is laid beside the least that any fit could have (its statistical limit). Exit status 1: a command failed.
 
-FILE.json is written anew after every lesson, so that a run that is stopped keeps what it has. Rendered lessons are kept
-in bench_cache/ (safe to delete), so that a seed's second run only measures.
+FILE.json is written anew after every lesson, so that a run that is stopped keeps what it has; the same command, with no
+line of program or renderer changed, goes on from there. Rendered lessons are kept in bench_cache/ (safe to delete), so
+that a seed's second run only measures.
 """
 
 import argparse
@@ -75,10 +76,12 @@ def parse(arguments: list[str] | None) -> argparse.Namespace:
 def run_all(planned: list[BenchLesson], said: argparse.Namespace) -> tuple[Run, list[LessonScore]]:
     """The lessons in their order of number, as many at a time as there are workers; a word as each is done."""
     begun = time.perf_counter()
-    run, done = this_run(said.seed, len(planned), said.small), dict[int, LessonScore]()
+    run, done = earlier_lessons(this_run(said.seed, len(planned), said.small), said.out)
+    before_min = run.minutes
     # The longest first, so that none runs on alone; against the clock as drawn, so that what is done is spread evenly.
-    waiting = planned if said.budget_s else sorted(planned, key=lambda lesson: -lesson.cost)
-    waiting, running = list(waiting), set[Future[LessonScore]]()
+    waiting = [lesson for lesson in planned if lesson.number not in done]
+    waiting = waiting if said.budget_s else sorted(waiting, key=lambda lesson: -lesson.cost)
+    running = set[Future[LessonScore]]()
     workers, context = min(said.workers, len(planned)), multiprocessing.get_context("spawn")
     with ProcessPoolExecutor(workers, context, initializer=_start_worker) as pool, _none_left_behind():
         while waiting or running:
@@ -93,10 +96,25 @@ def run_all(planned: list[BenchLesson], said: argparse.Namespace) -> tuple[Run, 
                 score = future.result()
                 done[score.number] = score
                 _say(score, len(done), len(planned))
-            run = replace(run, minutes=(time.perf_counter() - begun) / 60)
+            run = replace(run, minutes=before_min + (time.perf_counter() - begun) / 60)
             if said.out:
                 write_result(said.out, run, [done[number] for number in sorted(done)])
     return run, [done[number] for number in sorted(done)]
+
+
+def earlier_lessons(run: Run, out: Path | None) -> tuple[Run, dict[int, LessonScore]]:
+    """The run, and its lessons that an earlier call has left in ``out`` without a fault."""
+    if out is None or not out.is_file():
+        return run, {}
+    try:
+        earlier, scores = read_result(out)
+    except ValueError:
+        return run, {}
+    if replace(earlier, date=run.date, minutes=0.0) != run:
+        return run, {}
+    done = {score.number: score for score in scores if not score.faults}
+    print(f"{len(done)} lessons of this run are in {out.name} already", file=sys.stderr, flush=True)
+    return replace(run, minutes=earlier.minutes), done
 
 
 def _say(score: LessonScore, done: int, planned: int) -> None:

@@ -76,8 +76,8 @@ def how_made(run: Run, lessons: Sequence[LessonScore]) -> str:
         f"`{run.command}`, run on {run.date} on a machine of {run.machine}, in {run.minutes:.1f} minutes "
         f"(rendering takes {rendering:.0f} and measuring {measuring:.0f} minutes of one core).",
         f"{done}, {count(len(swings), 'swing')}: {others}.",
-        f"{len(lessons) - hard} of the lessons are ordinary (outdoors, by day, on a tripod, nothing before the phone), "
-        f"{hard} have one or two difficulties.",
+        f"{count(len(lessons) - hard, 'ordinary lesson')} (outdoors, by day, on a tripod, nothing before the phone), "
+        f"{hard} with one or two difficulties.",
         "Versions: " + "; ".join(f"{name} {each}" for name, each in run.versions.items()) + ".",
         "`python scripts/bench_accuracy.py --from docs/accuracy/result.json --report` writes this page again.",
     )

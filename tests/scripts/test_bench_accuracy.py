@@ -4,11 +4,14 @@ import json
 import os
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
-from bench.result_file import cores, read_result
+from bench.result_file import cores, read_result, this_run, write_result
 from bench.summary import TARGETED, wrong
+from bench.swing_score import LessonScore
+from bench_accuracy import earlier_lessons
 
 ROOT = Path(__file__).resolve().parents[2]
 SEED = 3
@@ -42,3 +45,18 @@ def test_the_small_set_is_measured_within_generous_bounds(tmp_path: Path) -> Non
     # Of a good fit half of the errors are under 0.67 limits and none in a thousand over 3.3; with biased sizes, and
     # few swings, the middle one may well be at five.
     assert np.all(np.median(off / limit[:, :TARGETED], axis=0) < 5.0)
+
+
+def test_a_run_goes_on_from_what_the_same_run_left_and_from_nothing_else(tmp_path: Path) -> None:
+    out, run = tmp_path / "result.json", this_run(SEED, 2, True)
+    kept = [_faultless(1), replace(_faultless(2), faults=("it ended badly",))]
+    assert earlier_lessons(run, out) == (run, {})
+    write_result(out, replace(run, minutes=4.0), kept)
+    went_on, done = earlier_lessons(run, out)
+    assert (went_on.minutes, list(done)) == (4.0, [1])
+    for other in (replace(run, seed=SEED + 1), replace(run, planned=3), replace(run, versions={"renderer": "another"})):
+        assert earlier_lessons(other, out) == (other, {})
+
+
+def _faultless(number: int) -> LessonScore:
+    return LessonScore(number, "side-on", {}, (), (), (), 1.0, 2.0)
