@@ -4,8 +4,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from balltrack.air import speed_of_sound_mps
+from balltrack.camera.drift import FARTHEST_SHARE, LEAST_PX, MarkedStill, drifted
 from balltrack.camera.solve import SolvedCamera, solve
 from balltrack.contact import Cue, Stir, StirMeter, find_cues, heard_sd_s, one_swing_each, sound_delay_s
+from balltrack.detect.background import median_luma
 from balltrack.detect.samples import Samples
 from balltrack.errors import FlightError, MeasureError, PitchWentOn, VideoError
 from balltrack.flight.evidence import ContactPrior, Setting, with_resting_ball
@@ -37,6 +39,10 @@ from balltrack.video.window import Window
 
 UNHEARD_MISS = "taken for a miss, though without sound it may be a hit whose ball was lost"
 FIRST_EXPOSURE_S = 1 / 500  # until the streaks tell
+STILL_FRAMES, STILL_S = 9, 3.0  # a still is the median of so many frames, of the first clip's first seconds
+UNMATCHED = (
+    "its picture could not be matched with the first clip's: if the phone was moved between them, mark the field again"
+)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,6 +53,7 @@ class Setup:
     solved: SolvedCamera
     setting: Setting
     view: View
+    still: MarkedStill | None  # of the first clip, on which the field is taken to have been marked
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -99,8 +106,54 @@ def prepare(lesson: Lesson) -> Setup:
     size_px = lesson.image_size_px or _first_size(lesson.clips)
     check_pixels(lesson, size_px)
     solved = solve(lesson.marks, size_px, lesson.lens.prior(size_px[0]), lesson.readout)
+    return _seen_by(solved, lesson, _first_still(lesson.clips, size_px))
+
+
+def _seen_by(solved: SolvedCamera, lesson: Lesson, still: MarkedStill | None) -> Setup:
     setting = Setting(solved.camera, lesson.ball, lesson.air)
-    return Setup(lesson, solved, setting, View(solved.camera, lesson.ball.diameter_m, usual_flight(setting)))
+    view = View(solved.camera, lesson.ball.diameter_m, usual_flight(setting))
+    return Setup(lesson, solved, setting, view, still)
+
+
+def _first_still(clips: Sequence[Clip], size_px: tuple[int, int]) -> MarkedStill | None:
+    """The field as the first readable clip shows it; None where no clip does."""
+    for clip in clips:
+        samples = Samples()
+        try:
+            info = probe(clip.path)
+            if info.size_px != size_px:
+                continue
+            for frame in read_frames(clip.path, 0.0, STILL_S, info=info):
+                samples.add(frame)
+        except VideoError:
+            continue  # it says so when it is measured
+        if frames := samples.spread(STILL_FRAMES):
+            return MarkedStill(median_luma(frames))
+    return None
+
+
+def _after_drift(clip: Clip, samples: Samples, setup: Setup) -> tuple[Setup, str]:
+    """The set-up as this clip's phone stood, and a word where that is not as the field was marked.
+
+    Raises
+    ------
+    VideoError
+        If the phone was turned so far that the marks no longer serve.
+    """
+    frames = samples.spread(STILL_FRAMES)
+    if setup.still is None or not frames:
+        return setup, ""
+    camera = setup.solved.camera
+    drift = setup.still.drift(median_luma(frames), camera)
+    if drift is None:
+        return setup, UNMATCHED
+    if drift.size_px <= LEAST_PX:
+        return setup, ""
+    moved = f"the picture had moved by {drift.size_px:.0f} px since the first clip"
+    if drift.size_px > FARTHEST_SHARE * camera.size_px[0]:
+        raise VideoError(f"{clip.path.name}: {moved}: measure such clips as a lesson of their own, marked anew")
+    solved = replace(setup.solved, camera=drifted(camera, drift))
+    return _seen_by(solved, setup.lesson, setup.still), f"{moved}; corrected" if drift.size_px >= 1 else ""
 
 
 def measure_clip(clip: Clip, setup: Setup) -> ClipResult:
@@ -114,6 +167,7 @@ def measure_clip(clip: Clip, setup: Setup) -> ClipResult:
     info = probe(clip.path)
     check_size(info, setup)
     stir, samples = _watch(clip, info, setup)
+    setup, moved = _after_drift(clip, samples, setup)
     cues = _listen(clip, info, stir, setup)
     swings: list[Swing] = []
     tracks: list[tuple[str, BallTrack]] = []
@@ -128,8 +182,8 @@ def measure_clip(clip: Clip, setup: Setup) -> ClipResult:
         if hit is not None:
             tracks.append((label.swing, without_outliers(hit.track, hit.fit.outlier)))
             flights.append(Flight(label, hit.fit, hit.contact))
-    note = "" if swings else "no swing was found: nothing swung at the plate and no crack was heard"
-    words = "; ".join([*info.warnings, note] if note else info.warnings)
+    none = "" if swings else "no swing was found: nothing swung at the plate and no crack was heard"
+    words = "; ".join(word for word in (*info.warnings, moved, none) if word)
     return ClipResult(clip, tuple(swings), tuple(tracks), words, tuple(flights))
 
 

@@ -56,6 +56,13 @@ def median_background(frames: Sequence[Frame]) -> Background:
     )
 
 
+def median_luma(frames: Sequence[Frame]) -> Bytes:
+    """(h, w) median over time of the luma of at least one frame: a still without what moves."""
+    stack = np.stack([frame.luma for frame in frames])
+    middle = len(stack) // 2
+    return np.asarray(np.partition(stack, middle, axis=0)[middle])
+
+
 def _median_and_sd(planes: Sequence[Bytes]) -> tuple[Bytes, NDArray[np.float32]]:
     stack = np.stack(planes)
     middle = len(planes) // 2

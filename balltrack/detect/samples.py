@@ -29,6 +29,11 @@ class Samples:
         """The frames kept from a stretch of the clip."""
         return [frame for frame in self._frames if start_s <= frame.time_s <= stop_s]
 
+    def spread(self, most: int) -> list[Frame]:
+        """At most so many of the frames kept, evenly spread over the clip."""
+        step = max(1, -(-len(self._frames) // most))
+        return self._frames[::step]
+
 
 def _size(frame: Frame) -> int:
     return int(frame.luma.size + frame.cb.size + frame.cr.size)

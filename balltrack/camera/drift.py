@@ -1,0 +1,111 @@
+"""How far the phone has turned since the field was marked: a bumped tripod, a sagging joint."""
+
+from dataclasses import dataclass, replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from balltrack.camera.model import Camera, project, rays_field, rotation_matrices
+from balltrack.units import Floats
+
+MOST_CORNERS, CORNER_QUALITY, CORNER_APART_PX = 600, 0.005, 12.0
+FLOW_WINDOW_PX, FLOW_LEVELS = (21, 21), 5  # corners are followed up to 2^5 windows far
+THERE_AND_BACK_PX = 0.3  # a corner that does not come back so near is lost
+# What moved alike but for so much may all stand on the field: a turn moves the rim of the picture more than its middle.
+ALIKE_PX = 4.0
+NOISE_PX, STILL_PX = 0.2, 0.7  # a corner that follows the turn to within the second stands still; leaves do not
+FEWEST_STILL, LEAST_STILL_SHARE = 25, 0.25
+LEAST_PX = 0.4  # a smaller drift is not told from none
+FARTHEST_SHARE = 0.05  # of the width: beyond, the field should be marked anew
+
+Picture = NDArray[np.uint8]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Drift:
+    """How the phone turned, and what that did to the picture."""
+
+    turn_rad: Floats  # (3,) rotation vector in the camera's axes, field to camera turned on by it
+    size_px: float  # by which the picture's middle moved
+    still: int  # corners of the picture that moved so
+
+
+class MarkedStill:
+    """A still picture of the field, as it was marked, with its corners."""
+
+    def __init__(self, luma: Picture) -> None:
+        """Take a picture, (h, w) luma. Corners: Shi & Tomasi, CVPR 1994, by OpenCV."""
+        self.luma = luma
+        found: NDArray[np.float32] | None = cv2.goodFeaturesToTrack(  # type: ignore[assignment]  # None where none is
+            luma, MOST_CORNERS, CORNER_QUALITY, CORNER_APART_PX
+        )
+        self._corners = np.zeros((0, 1, 2), np.float32) if found is None else found
+
+    def drift(self, now: Picture, camera: Camera) -> Drift | None:
+        """Compare with another still of the same size; None where it does not show the same place.
+
+        The corners are followed by optical flow (Lucas & Kanade, in pyramids, by OpenCV); the turn of ``camera`` is
+        what most of them agree on.
+        """
+        corners = self._corners
+        if len(corners) < FEWEST_STILL:
+            return None
+        there, found = _follow(self.luma, now, corners)
+        back, returned = _follow(now, self.luma, there)
+        away = np.linalg.norm((back - corners).reshape(-1, 2), axis=1)
+        kept = found & returned & (away < THERE_AND_BACK_PX)
+        start, end = corners.reshape(-1, 2)[kept].astype(np.float64), there.reshape(-1, 2)[kept].astype(np.float64)
+        if len(start) < FEWEST_STILL:
+            return None
+        _, agree = cv2.estimateAffinePartial2D(
+            start, end, method=cv2.RANSAC, ransacReprojThreshold=ALIKE_PX, maxIters=4000, confidence=0.9999
+        )
+        near = agree.ravel() > 0
+        if near.sum() < max(FEWEST_STILL, LEAST_STILL_SHARE * len(start)):
+            return None
+        turn, off_px = _turn(start[near], end[near], camera)
+        still = int((off_px < STILL_PX).sum())
+        if still < max(FEWEST_STILL, LEAST_STILL_SHARE * len(start)):
+            return None
+        middle = (np.array([camera.size_px]) - 1) / 2
+        size_px = float(np.linalg.norm(_seen_turned(rays_field(middle, camera), camera, turn) - middle))
+        return Drift(turn, size_px, still)
+
+
+def _follow(
+    here: Picture, there: Picture, corners: NDArray[np.float32]
+) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
+    moved, found, _ = cv2.calcOpticalFlowPyrLK(
+        here, there, corners, corners.copy(), winSize=FLOW_WINDOW_PX, maxLevel=FLOW_LEVELS
+    )
+    return np.asarray(moved, np.float32), found.ravel() > 0
+
+
+def _turn(start: Floats, end: Floats, camera: Camera) -> tuple[Floats, Floats]:
+    """(3,) turn of the camera that moves pixels (n, 2) from ``start`` to ``end``, and (n,) how far each misses it."""
+    from scipy.optimize import least_squares  # slow to import: only where clips are measured
+
+    rays = rays_field(start, camera)
+
+    def misses(turn: Floats) -> Floats:
+        return np.asarray((_seen_turned(rays, camera, turn) - end).ravel())
+
+    found = least_squares(misses, np.zeros(3), loss="cauchy", f_scale=NOISE_PX, x_scale=1 / camera.focal_px)
+    return np.asarray(found.x), np.linalg.norm(misses(found.x).reshape(-1, 2), axis=1)
+
+
+def _seen_turned(rays: Floats, camera: Camera, turn: Floats) -> Floats:
+    return project(camera.position_field_m + rays, _turned(camera, turn))
+
+
+def drifted(camera: Camera, drift: Drift) -> Camera:
+    """The camera after the drift."""
+    return _turned(camera, drift.turn_rad)
+
+
+def _turned(camera: Camera, turn: Floats) -> Camera:
+    rotation = rotation_matrices(turn) @ camera.field_to_camera
+    parameters = camera.parameters.copy()
+    parameters[:3] = np.asarray(cv2.Rodrigues(rotation)[0]).ravel()
+    return replace(camera, parameters=parameters)
