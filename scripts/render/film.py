@@ -49,8 +49,10 @@ class Studio:
         self.sensor = Sensor(spec.seed, size_px, spec.noise, spec.sharpen)
         self.veil = veil_of(spec, optics)
         self.still = self.sensor.develop(self.veil.over(backdrop.light))
-        if spec.still_denoise > 0:
-            quieten(self.still, self.still, spec.still_denoise)
+        # In a shaken picture everything moves, and the phone finds nothing to filter.
+        self.quiet = spec.still_denoise if spec.hand_px <= 0 else 0.0
+        if self.quiet > 0:
+            quieten(self.still, self.still, self.quiet)
         self.now, self.canvas = blank(size_px), np.zeros((size_px[1], size_px[0], 3), np.float32)
         self.now.take(self.still)
         self.dirty: list[Window] = []
@@ -182,8 +184,8 @@ class Studio:
         c, d = (0 if left == 0 else REACH), (0 if right == width else REACH)
         inside = (top + a, bottom - b, left + c, right - d)
         fresh = planes.part(a, bottom - top - b, c, right - left - d)
-        if self.spec.still_denoise > 0:
-            quieten(fresh, self.still.part(*inside), self.spec.still_denoise)
+        if self.quiet > 0:
+            quieten(fresh, self.still.part(*inside), self.quiet)
         self.now.part(*inside).take(fresh)
         self.dirty.append(inside)
 
