@@ -11,6 +11,7 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
+import cv2
 import numpy as np
 
 from balltrack import __version__
@@ -58,7 +59,8 @@ def this_run(seed: int, planned: int, small: bool) -> Run:
         "balltrack": f"{__version__}, sources {digest_of(ROOT / 'balltrack', '**/*.py')}",
         "renderer": renderer_version(),
         "python": platform.python_version(),
-        **{name: version(name) for name in ("numpy", "scipy", "opencv-python", "av")},
+        **{name: version(name) for name in ("numpy", "scipy", "av")},
+        "opencv": cv2.__version__,
     }
     machine = f"{cores()} cores, {platform.machine()}, {platform.system()}"
     return Run(seed, planned, small, datetime.now(UTC).strftime("%Y-%m-%d"), versions, machine, 0.0)
