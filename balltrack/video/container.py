@@ -33,8 +33,7 @@ def opened(path: Path) -> Iterator[InputContainer]:
     """
     _check_file(path)
     try:
-        # Phones write tags in odd encodings: a bad tag must not hide a good picture.
-        container = av.open(str(path), mode="r", metadata_errors="replace")
+        container = _open(path)
     except PermissionError as error:
         raise VideoError(f"{path.name}: may not be read; give yourself read permission on the file") from error
     except DECODER_ERRORS as error:
@@ -43,6 +42,14 @@ def opened(path: Path) -> Iterator[InputContainer]:
         ) from error
     with container:
         yield container
+
+
+def _open(path: Path) -> InputContainer:
+    """Phones write tags in odd encodings: a bad tag must not hide a good picture."""
+    try:
+        return av.open(str(path), mode="r", metadata_errors="replace")
+    except TypeError:  # PyAV 19 took the option away, and bears such tags without it
+        return av.open(str(path), mode="r")
 
 
 def video_stream(container: InputContainer, path: Path) -> VideoStream:
