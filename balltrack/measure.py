@@ -7,9 +7,9 @@ from balltrack.air import speed_of_sound_mps
 from balltrack.camera.drift import FARTHEST_SHARE, LEAST_PX, MarkedStill, drifted
 from balltrack.camera.solve import SolvedCamera, solve
 from balltrack.contact import Cue, Stir, StirMeter, find_cues, heard_sd_s, one_swing_each, sound_delay_s
-from balltrack.detect.background import median_luma
+from balltrack.detect.background import Background, median_luma
 from balltrack.detect.samples import Samples
-from balltrack.errors import FlightError, MeasureError, PitchWentOn, VideoError
+from balltrack.errors import FlightError, MeasureError, PitchWentOn, TrackError, VideoError
 from balltrack.flight.evidence import ContactPrior, Setting, with_resting_ball
 from balltrack.flight.fit import FlightFit, fit_flight, seen_at_contact
 from balltrack.flight.guesses import usual_flight, usual_launch
@@ -19,15 +19,16 @@ from balltrack.lesson import Clip, Lesson, check_pixels, tee_base_m
 from balltrack.onset import find_onsets
 from balltrack.records.describe import Label, measured, refuse_vague, unmeasured
 from balltrack.records.swing import Swing, swing_id
-from balltrack.track.arcs import View
+from balltrack.track.arcs import Prior, View
 from balltrack.track.ball import BallTrack, without_outliers
 from balltrack.track.follow import Guide, follow
+from balltrack.track.link import Linked
 from balltrack.track.rest import resting_ball
 from balltrack.track.search import (
     AFTER_S,
     BEFORE_S,
     contact_prior,
-    find_batted_ball,
+    find_batted_balls,
     gather,
     learn_empty_field,
     size_limits,
@@ -39,6 +40,8 @@ from balltrack.video.window import Window
 
 UNHEARD_MISS = "taken for a miss, though without sound it may be a hit whose ball was lost"
 FIRST_EXPOSURE_S = 1 / 500  # until the streaks tell
+# Of what may be the ball so much is followed, and no more once one is seen in enough frames.
+MOST_BALLS_FOLLOWED, ENOUGH_FRAMES = 4, 8
 STILL_FRAMES, STILL_S = 9, 3.0  # a still is the median of so many frames, of the first clip's first seconds
 UNMATCHED = (
     "its picture could not be matched with the first clip's: if the phone was moved between them, mark the field again"
@@ -249,7 +252,7 @@ def _measure_swing(take: Take, cues: Sequence[Cue], label: Label, setup: Setup) 
         except MeasureError as error:
             troubles.append(error)
     if not hits:
-        return _without_ball(cues, label, troubles), None
+        return _without_ball(take.clip, cues, label, troubles), None
     hit = max(hits, key=lambda each: each.evidence)
     return _describe(Flight(label, hit.fit, hit.contact), setup), hit
 
@@ -264,12 +267,12 @@ def _describe(flight: Flight, setup: Setup) -> Swing:
     return measured(flight.label, flight.fit, landing, setup.lesson.player.bats)
 
 
-def _without_ball(cues: Sequence[Cue], label: Label, troubles: list[MeasureError]) -> Swing | None:
+def _without_ball(clip: Clip, cues: Sequence[Cue], label: Label, troubles: list[MeasureError]) -> Swing | None:
     """A miss, a hit whose ball was not found, or no swing at all."""
     swung = [cue for cue in cues if cue.swung]
     if not swung:
         return None
-    if any(isinstance(trouble, PitchWentOn) for trouble in troubles):
+    if clip.delivery != "tee" and any(isinstance(trouble, PitchWentOn) for trouble in troubles):
         return unmeasured(label, True, "a swing, and the pitched ball flew on past the batter")
     if any(cue.heard for cue in swung):
         return unmeasured(label, False, f"contact was heard, but the ball was not found: {troubles[0]}")
@@ -285,13 +288,38 @@ def _follow_hit(take: Take, cue: Cue, setup: Setup) -> _Hit:
     window = Window(take.info, cue.time_s - BEFORE_S, cue.time_s + AFTER_S)
     background = learn_empty_field(take.samples, window, cue)
     candidates = gather(window, background, size_limits(view, take.frame_s))
-    linked = find_batted_ball(candidates, view, prior)
-    frames = (frame for frame in window if frame.time_s > linked.contact_s - 0.5 * take.frame_s)
+    hits: list[_Hit] = []
+    troubles: list[MeasureError] = []
+    for linked in find_batted_balls(candidates, view, prior)[:MOST_BALLS_FOLLOWED]:
+        try:
+            hits.append(_follow_ball(take, cue, linked, _Scene(window, background, prior), setup))
+        except (TrackError, FlightError) as error:
+            troubles.append(error)
+        else:
+            if hits[-1].fit.rows_used >= ENOUGH_FRAMES:
+                break
+    if not hits:
+        raise troubles[0]
+    return max(hits, key=lambda hit: hit.fit.rows_used)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Scene:
+    """The frames around a contact, what they show without movers, and what is known of the contact."""
+
+    window: Window
+    background: Background
+    prior: Prior
+
+
+def _follow_ball(take: Take, cue: Cue, linked: Linked, scene: _Scene, setup: Setup) -> _Hit:
+    view, prior, background = setup.view, scene.prior, scene.background
+    frames = (frame for frame in scene.window if frame.time_s > linked.contact_s - 0.5 * take.frame_s)
     track = follow(frames, background, Guide(linked.arc, linked.covariance, FIRST_EXPOSURE_S), view, prior)
     contact = ContactPrior(cue.time_s, cue.sd_s, prior.mean[:3], prior.sd[:3])
     fit = fit_flight(track, contact, setup.setting, usual_launch(linked.arc, setup.setting))
     spot_px, width_px = seen_at_contact(fit, setup.setting)
-    rest = resting_ball(window, background, fit.contact_s, spot_px, width_px)
+    rest = resting_ball(scene.window, background, fit.contact_s, spot_px, width_px)
     if rest is not None:
         contact = with_resting_ball(contact, rest)
         fit = fit_flight(track, contact, setup.setting, fit.launch)

@@ -44,7 +44,7 @@ class FlightFit:
     predicted_px: Floats  # (n, 2) the fitted path at every row of the track, NaN where it cannot be seen
     outlier: NDArray[np.bool_]  # (n,) used rows that do not lie on the flight
     rows_used: int
-    residual_px: float  # rms distance of the rows used
+    residual_px: float  # rms distance of the rows used, the surest counting most
     chi2_per_dof: float  # of the pixels of the rows used, against the stated sds
 
     @property
@@ -275,9 +275,11 @@ def _check(evidence: Evidence, vector: Floats, trust: Trust) -> None:
 
 
 def _residual_px(evidence: Evidence, vector: Floats, trust: Trust) -> float:
-    apart_px = evidence.blocks(vector[None]).pixel[0] * evidence.centre_sd_px
+    """Root mean square distance of the rows used, each counted by how well it is known."""
     kept = trust.rows > 0.5
-    return float(np.sqrt(np.mean(np.sum(apart_px[kept] ** 2, axis=1))))
+    sd_px = evidence.centre_sd_px[kept]
+    apart_px = evidence.blocks(vector[None]).pixel[0][kept] * sd_px
+    return float(np.sqrt(np.average(np.sum(apart_px**2, axis=1), weights=1 / np.sum(sd_px**2, axis=1))))
 
 
 def _result(evidence: Evidence, vector: Floats, trust: Trust, track: BallTrack, usable: NDArray[np.bool_]) -> FlightFit:

@@ -16,7 +16,10 @@ SMALLEST_PX = 2.2  # below this compression leaves nothing to measure
 SMALLEST_SIZED_PX = 9.0  # smaller balls look up to a sixth too small: blur and compression eat their edges
 SIZED_MATCH = 0.94  # below this something else stands in the patch, or the ball's dark side melts into the grass
 LOST_FRAMES, LOST_S = 5, 0.1  # gone when not seen for as many frames and as long
+NEVER_FRAMES, NEVER_S = 8, 0.2  # not a ball, if it was hardly seen in as many frames and as long
 EXPOSURE_S = (1 / 10000, 1 / 60)
+# By so much the ball may run beside the arc that the candidates gave: what lies twice as far off is something else.
+SLACK_PX, SLACK_WIDTHS, GATE = 2.5, 0.2, 3.0
 MEMORY = 4  # frames from which the local correction is carried on
 
 
@@ -83,6 +86,8 @@ def _why_over(frame: Frame, rows: list[_Row], guide: Guide, view: View) -> str:
         missed = sum(row.time_s > seen[-1].time_s for row in rows)
         if missed >= LOST_FRAMES and frame.time_s - seen[-1].time_s > LOST_S:
             return "lost"
+    elif len(rows) - len(seen) >= NEVER_FRAMES and frame.time_s - rows[0].time_s > NEVER_S:
+        return "no ball there"
     return ""
 
 
@@ -93,10 +98,14 @@ def _measure(frame: Frame, background: Background, rows: list[_Row], guide: Guid
     doubt = float(np.sqrt(np.trace(spread_px(guide.arc[None], guide.covariance[None], np.array([time]), view)[0, 0])))
     width = float(now.width_px[0, 1])
     search = 2.5 + 0.2 * width + min(2.0 * doubt, 1.5 * width + 12.0)
-    centre = now.centre_px[0, 1] + _local_correction(rows, time, guide, view)
-    image = find_ball(frame, background, Expected(centre, width, streak, search))
+    beside = _local_correction(rows, time, guide, view)
+    slack = SLACK_PX + SLACK_WIDTHS * width + GATE * doubt
+    beside *= min(1.0, slack / max(float(np.linalg.norm(beside)), 1e-9))
+    image = find_ball(frame, background, Expected(now.centre_px[0, 1] + beside, width, streak, search))
     if image is None:
         return _Row(time, None, "nothing there")
+    if np.linalg.norm(image.centre_px - now.centre_px[0, 1]) > 2 * slack:
+        return _Row(time, image, image.reason or "far from the flight so far")
     touching = _touches_edge(image, view)
     return _Row(time, image, image.reason or ("cut off by the picture's edge" if touching else ""))
 
@@ -109,16 +118,19 @@ def _touches_edge(image: BallImage, view: View) -> bool:
 
 
 def _local_correction(rows: list[_Row], time_s: float, guide: Guide, view: View) -> Floats:
-    """How far the ball runs beside the arc just now: the mean of the last few frames' offsets."""
+    """How far the ball runs beside the arc just now: the median of the last few frames' offsets.
+
+    One frame alone tells nothing: the first may have the bat for the ball.
+    """
     recent = [row for row in rows if not row.reason][-MEMORY:]
-    if not recent:
+    if len(recent) < 2:
         return np.zeros(2)
     times = np.array([row.time_s for row in recent])
     if time_s - times[-1] > LOST_S:
         return np.zeros(2)
     centres = np.array([row.image.centre_px for row in recent if row.image])
     offsets = centres - sight(guide.arc[None], times, view).centre_px[0]
-    return np.asarray(offsets.mean(axis=0))
+    return np.asarray(np.median(offsets, axis=0))
 
 
 def _learn(rows: list[_Row], guide: Guide, view: View, prior: Prior) -> Guide:

@@ -11,7 +11,7 @@ from balltrack.detect.motion import SizeLimits, find_candidates
 from balltrack.detect.samples import Samples
 from balltrack.errors import PitchWentOn, TrackError
 from balltrack.track.arcs import Prior, View
-from balltrack.track.link import FASTEST_MPS, Linked, link
+from balltrack.track.link import FASTEST_MPS, LARGEST_RMS, Linked, link
 from balltrack.units import Floats
 from balltrack.video.frames import Frame
 
@@ -30,10 +30,14 @@ VELOCITY_MPS, VELOCITY_SD_MPS = np.array([0.0, 20.0, 6.0]), np.array([17.0, 18.0
 LEAST_EVIDENCE = 12.0  # log likelihood ratio; chance alone passes about one window in a thousand of those tried
 LEAST_HITS, LEAST_BEYOND_REACH = 4, 2
 PITCH_HITS = 4
+PITCH_TRAVEL = 3.0  # in widths: a pitch crosses the picture, a batter's limb sways
 CLEAR_EVIDENCE = 40.0
 BEHIND_DEG = 120.0
-LARGEST_RMS = 0.8  # of a ball's nearer candidates, in their standard deviations: what is one ball stays under 0.6
+LEAST_TRAVEL = 1.5  # in widths: what stays where it is in the picture only looks like a ball flying straight away
 LEAST_SHARE = 0.5
+LOWEST_CONTACT_M = (
+    0.25  # nobody hits a ball at the ankles: what leaves from there has bounced (common practice, no source)
+)
 FURTHEST_FOUL_DEG = 80.0  # from the middle of the field
 
 
@@ -82,8 +86,8 @@ def gather(frames: Iterable[Frame], background: Background, limits: SizeLimits) 
     return found
 
 
-def find_batted_ball(candidates: Sequence[Candidates], view: View, prior: Prior) -> Linked:
-    """Link the candidates into the batted ball.
+def find_batted_balls(candidates: Sequence[Candidates], view: View, prior: Prior) -> tuple[Linked, ...]:
+    """Link the candidates into what may be the batted ball, the likeliest first; at least one.
 
     Raises
     ------
@@ -94,9 +98,9 @@ def find_batted_ball(candidates: Sequence[Candidates], view: View, prior: Prior)
     if not balls:
         raise TrackError("nothing that moves flies as a batted ball would")
     doubts = [_doubt(ball) for ball in balls]
-    for ball, doubt in zip(balls, doubts, strict=True):
-        if not doubt:
-            return ball
+    clear = tuple(ball for ball, doubt in zip(balls, doubts, strict=True) if not doubt)
+    if clear:
+        return clear
     if any(_went_on(ball) for ball in balls):
         raise PitchWentOn("the pitched ball flew on past the batter")
     raise TrackError(doubts[0])
@@ -105,6 +109,7 @@ def find_batted_ball(candidates: Sequence[Candidates], view: View, prior: Prior)
 def _went_on(ball: Linked) -> bool:
     """Whether a ball is clearly a pitch that nobody hit: it comes from in front of the plate, or goes on behind it."""
     clear = ball.evidence > CLEAR_EVIDENCE and ball.hits >= PITCH_HITS and ball.rms < LARGEST_RMS
+    clear = clear and ball.travel > PITCH_TRAVEL
     direction_deg = abs(float(np.degrees(np.arctan2(ball.arc[3], ball.arc[4]))))
     return clear and (direction_deg > BEHIND_DEG or ball.hits_before_contact >= PITCH_HITS)
 
@@ -119,6 +124,10 @@ def _doubt(ball: Linked) -> str:
         return "the ball flies on as it came: it was not hit"
     if ball.rms > LARGEST_RMS or ball.share < LEAST_SHARE:
         return "what moves away from the plate does not keep to one flight"
+    if ball.arc[2] < LOWEST_CONTACT_M:
+        return "it leaves from the ground, as after a bounce"
+    if ball.travel < LEAST_TRAVEL:
+        return "what stands out stays where it is in the picture"
     if abs(float(np.degrees(np.arctan2(ball.arc[3], ball.arc[4])))) > FURTHEST_FOUL_DEG:
         return "the ball goes back, as a missed or tipped pitch does"
     return ""

@@ -8,7 +8,7 @@ from balltrack.detect.samples import Samples
 from balltrack.errors import TrackError
 from balltrack.track.arcs import sight
 from balltrack.track.link import Linked
-from balltrack.track.search import contact_prior, find_batted_ball, learn_empty_field, size_limits
+from balltrack.track.search import contact_prior, find_batted_balls, learn_empty_field, size_limits
 from balltrack.units import MPS_PER_MPH, Floats
 from tests.flight.simulated import BALL_DIAMETER_M, SET_UPS, Truth, fly_truth
 from tests.track.painted import Ball, Scene, paint
@@ -55,7 +55,7 @@ def test_a_batted_ball_is_found_in_clutter(name: str, fps: float, until_s: float
     for seed in seeds:
         truth, place = batted(seed)
         frames = film([as_mover(truth, place)], filmed, fps, seed, until_s)
-        linked = find_batted_ball(frames, filmed.view, contact_prior(heard(truth.contact_s + 0.002), None))
+        linked = find_batted_balls(frames, filmed.view, contact_prior(heard(truth.contact_s + 0.002), None))[0]
         # What the sub-pixel search needs: on the ball within half its width and 1.5 px.
         assert np.median(off_the_ball_px(linked, filmed, truth, place)) < 0.5
         assert linked.hits >= 4
@@ -133,7 +133,7 @@ def test_what_was_not_batted_is_refused_with_a_reason(name: str, what: str) -> N
     filmed = filmed_from(name)
     frames = film(NOT_BATTED[what](3), filmed, 60.0, 3, 1.6)
     with pytest.raises(TrackError, match=r"\w+ \w+ \w+"):
-        find_batted_ball(frames, filmed.view, contact_prior(heard(1.0), None))
+        find_batted_balls(frames, filmed.view, contact_prior(heard(1.0), None))
 
 
 def test_a_batted_ball_is_found_beside_walker_bird_bat_and_the_pitch_that_it_was() -> None:
@@ -142,7 +142,7 @@ def test_a_batted_ball_is_found_beside_walker_bird_bat_and_the_pitch_that_it_was
     (pitch,) = pitched(11.0, 1)
     came = Mover(pitch.place, pitch.size_m, YELLOW, pitch.from_s, truth.contact_s)
     frames = film([as_mover(truth, place), came, *walker(1), *bird(1), *bat_tip(1)], filmed, 60.0, 1, 1.9)
-    linked = find_batted_ball(frames, filmed.view, contact_prior(heard(truth.contact_s), None))
+    linked = find_batted_balls(frames, filmed.view, contact_prior(heard(truth.contact_s), None))[0]
     assert np.median(off_the_ball_px(linked, filmed, truth, place)) < 0.5
 
 
@@ -152,7 +152,7 @@ def test_too_few_frames_hold_no_ball() -> None:
     frames = film([as_mover(truth, place)], filmed, 60.0, 1, 1.0)
     for few in (frames[:0], frames[:2]):
         with pytest.raises(TrackError):
-            find_batted_ball(few, filmed.view, contact_prior(heard(truth.contact_s), None))
+            find_batted_balls(few, filmed.view, contact_prior(heard(truth.contact_s), None))
 
 
 def test_a_marked_tee_narrows_where_contact_may_have_been() -> None:
