@@ -253,7 +253,7 @@ def _measure_swing(take: Take, cues: Sequence[Cue], label: Label, setup: Setup) 
             troubles.append(error)
     if not hits:
         return _without_ball(take.clip, cues, label, troubles), None
-    hit = max(hits, key=lambda each: each.evidence)
+    hit = max(hits, key=lambda each: (not _is_vague(each.fit), each.evidence))
     return _describe(Flight(label, hit.fit, hit.contact), setup), hit
 
 
@@ -296,11 +296,19 @@ def _follow_hit(take: Take, cue: Cue, setup: Setup) -> _Hit:
         except (TrackError, FlightError) as error:
             troubles.append(error)
         else:
-            if hits[-1].fit.rows_used >= ENOUGH_FRAMES:
+            if hits[-1].fit.rows_used >= ENOUGH_FRAMES and not _is_vague(hits[-1].fit):
                 break
     if not hits:
         raise troubles[0]
-    return max(hits, key=lambda hit: hit.fit.rows_used)
+    return max(hits, key=lambda hit: (not _is_vague(hit.fit), hit.fit.rows_used))
+
+
+def _is_vague(fit: FlightFit) -> bool:
+    try:
+        refuse_vague(fit)
+    except FlightError:
+        return True
+    return False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -315,7 +323,8 @@ class _Scene:
 def _follow_ball(take: Take, cue: Cue, linked: Linked, scene: _Scene, setup: Setup) -> _Hit:
     view, prior, background = setup.view, scene.prior, scene.background
     frames = (frame for frame in scene.window if frame.time_s > linked.contact_s - 0.5 * take.frame_s)
-    track = follow(frames, background, Guide(linked.arc, linked.covariance, FIRST_EXPOSURE_S), view, prior)
+    guide = Guide(linked.arc, linked.covariance, FIRST_EXPOSURE_S, linked.seen)
+    track = follow(frames, background, guide, view, prior)
     contact = ContactPrior(cue.time_s, cue.sd_s, prior.mean[:3], prior.sd[:3])
     fit = fit_flight(track, contact, setup.setting, usual_launch(linked.arc, setup.setting))
     spot_px, width_px = seen_at_contact(fit, setup.setting)

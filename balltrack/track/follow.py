@@ -1,7 +1,7 @@
 """Follow one linked ball through the frames, pixel by pixel, until it leaves, lands, stops or becomes too small."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -18,7 +18,7 @@ SIZED_MATCH = 0.94  # below this something else stands in the patch, or the ball
 LOST_FRAMES, LOST_S = 5, 0.1  # gone when not seen for as many frames and as long
 NEVER_FRAMES, NEVER_S = 8, 0.2  # not a ball, if it was hardly seen in as many frames and as long
 EXPOSURE_S = (1 / 10000, 1 / 60)
-# By so much the ball may run beside the arc that the candidates gave: what lies twice as far off is something else.
+# By so much the ball may run beside the arc that the candidates gave: what lies further off is something else.
 SLACK_PX, SLACK_WIDTHS, GATE = 2.5, 0.2, 3.0
 MEMORY = 4  # frames from which the local correction is carried on
 
@@ -32,11 +32,12 @@ class _Row:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Guide:
-    """What leads the search: the arc so far, its doubt, and how long the shutter stays open."""
+    """What leads the search: the arc so far, its doubt, how long the shutter stays open, and what may lie ahead."""
 
     arc: Floats  # (9,)
     covariance: Floats  # (9, 9)
     exposure_s: float
+    candidates: Seen  # (1, n) that gave the arc
 
 
 def follow(frames: Iterable[Frame], background: Background, guide: Guide, view: View, prior: Prior) -> BallTrack:
@@ -104,7 +105,7 @@ def _measure(frame: Frame, background: Background, rows: list[_Row], guide: Guid
     image = find_ball(frame, background, Expected(now.centre_px[0, 1] + beside, width, streak, search))
     if image is None:
         return _Row(time, None, "nothing there")
-    if np.linalg.norm(image.centre_px - now.centre_px[0, 1]) > 2 * slack:
+    if np.linalg.norm(image.centre_px - now.centre_px[0, 1]) > slack:
         return _Row(time, image, image.reason or "far from the flight so far")
     touching = _touches_edge(image, view)
     return _Row(time, image, image.reason or ("cut off by the picture's edge" if touching else ""))
@@ -134,14 +135,22 @@ def _local_correction(rows: list[_Row], time_s: float, guide: Guide, view: View)
 
 
 def _learn(rows: list[_Row], guide: Guide, view: View, prior: Prior) -> Guide:
+    """Bend the arc to the rows so far, and to the candidates that lie ahead of them.
+
+    Without these a few rows would decide where the ball is sought once it comes out from behind somebody.
+    """
     images = [(row.time_s, row.image) for row in rows if row.image and not row.reason]
+    ahead = guide.candidates.time_s[0] > images[-1][0]
+    later = guide.candidates
     seen = Seen(
-        np.array([[time for time, _ in images]]),
-        np.array([[image.centre_px for _, image in images]]),
-        np.array([[image.diameter_px for _, image in images]]),
+        np.concatenate([[time for time, _ in images], later.time_s[0, ahead]])[None],
+        np.concatenate([[image.centre_px for _, image in images], later.centre_px[0, ahead]])[None],
+        np.concatenate([[image.diameter_px for _, image in images], later.width_px[0, ahead]])[None],
     )
     arcs, covariance = bend(guide.arc[None], seen, view, prior, rounds=3)
-    return Guide(arcs[0], covariance[0], _exposure(images, arcs[0], view, guide.exposure_s))
+    return replace(
+        guide, arc=arcs[0], covariance=covariance[0], exposure_s=_exposure(images, arcs[0], view, guide.exposure_s)
+    )
 
 
 def _exposure(images: list[tuple[float, BallImage]], arc: Floats, view: View, before_s: float) -> float:

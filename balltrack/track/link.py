@@ -67,6 +67,7 @@ class Linked:
     hits_before_contact: int  # the flight, run backwards, also passes through so many: then it was never batted
     rms: float  # of the nearest four in five of its candidates, in their standard deviations
     travel: float  # how far it moves in the picture, in its mean widths
+    seen: Seen  # (1, hits) the candidates on it
 
     @property
     def contact_s(self) -> float:
@@ -441,4 +442,5 @@ def _summary(
     rms = float(np.sqrt(np.mean(np.sort(off)[: max(int(np.ceil(CORE_SHARE * len(off))), 1)] ** 2)))
     path = pool.centre_px[rows]
     travel = float(np.linalg.norm(np.ptp(path, axis=0)) / np.mean(pool.width_px[rows])) if len(rows) else 0.0
-    return Linked(arc, covariance, 0.0, len(rows), 0.0, int(beyond.sum()), int(before.sum()), rms, travel)
+    seen = Seen(pool.time_s[rows][None], path[None], pool.width_px[rows][None])
+    return Linked(arc, covariance, 0.0, len(rows), 0.0, int(beyond.sum()), int(before.sum()), rms, travel, seen)

@@ -8,7 +8,7 @@ import pytest
 from balltrack.camera.model import Camera
 from balltrack.contact import Cue
 from balltrack.detect.background import Background
-from balltrack.track.arcs import Prior, View
+from balltrack.track.arcs import Prior, Seen, View
 from balltrack.track.ball import BallTrack
 from balltrack.track.follow import Guide, follow
 from balltrack.track.search import contact_prior
@@ -91,7 +91,8 @@ def guide_of(flight: Flight) -> Guide:
         [*flight.truth.position_m + 0.02, *flight.truth.velocity_mps * 0.98, flight.truth.contact_s, 0.1, 0.0]
     )
     sd = np.array([0.05, 0.05, 0.05, 0.7, 0.7, 0.5, 0.002, 0.1, 0.08])
-    return Guide(arc, np.diag(sd**2), 1 / 500)
+    nothing_ahead = Seen(np.zeros((1, 0)), np.zeros((1, 0, 2)), np.zeros((1, 0)))
+    return Guide(arc, np.diag(sd**2), 1 / 500, nothing_ahead)
 
 
 def followed(flight: Flight, frames: list[Frame] | None = None) -> BallTrack:
