@@ -36,7 +36,7 @@ os.environ.setdefault("OMP_NUM_THREADS", "1")
 
 from bench.lessons import CACHE, ROOT, BenchLesson, lessons
 from bench.plots import draw_plots
-from bench.report import report
+from bench.report import in_short, report
 from bench.result_file import Run, cores, read_result, this_run, write_result
 from bench.run import run_lesson
 from bench.swing_score import LessonScore
@@ -44,6 +44,10 @@ from bench.swing_score import LessonScore
 LESSONS, SMALL_LESSONS = 48, 2
 GRACE_S = 5.0  # for a worker to end what it runs
 PAGE, PICTURES = ROOT / "docs" / "accuracy.md", ROOT / "docs" / "accuracy"
+README = ROOT / "README.md"
+README_BEGIN, README_END = (
+    "<!-- accuracy: written by scripts/bench_accuracy.py --report -->", "<!-- end of accuracy -->",
+)  # fmt: skip
 
 
 def parse(arguments: list[str] | None) -> argparse.Namespace:
@@ -153,11 +157,17 @@ def _none_left_behind() -> Iterator[None]:
 
 
 def write_report(run: Run, scores: list[LessonScore]) -> None:
-    """docs/accuracy.md, its pictures and the result that they were made from; pictures of an earlier run go."""
+    """docs/accuracy.md, its pictures, the result that they were made from, and what the README quotes of it.
+
+    Pictures of an earlier run go.
+    """
     shutil.rmtree(PICTURES, ignore_errors=True)
     draw_plots(PICTURES, scores)
     write_result(PICTURES / "result.json", run, scores)
     PAGE.write_text(report(run, scores))
+    readme = README.read_text()
+    before, rest = readme.split(README_BEGIN)
+    README.write_text(f"{before}{README_BEGIN}\n{in_short(run, scores)}\n{README_END}{rest.split(README_END)[1]}")
 
 
 def main(arguments: list[str] | None = None) -> int:

@@ -59,6 +59,33 @@ def report(run: Run, lessons: Sequence[LessonScore]) -> str:
     return "\n\n".join(part for part in parts if part) + "\n"
 
 
+def in_short(run: Run, lessons: Sequence[LessonScore]) -> str:
+    """What the README says: the few figures that a coach asks for."""
+    swings = [swing for lesson in lessons for swing in lesson.swings]
+    whole = summarise(swings)
+    rows = [
+        [
+            f"{QUANTITIES[k].name}, {QUANTITIES[k].unit}",
+            number(whole.median[k], QUANTITIES[k].decimals),
+            number(whole.nine[k], QUANTITIES[k].decimals),
+            percent(whole.within_ninety[k]),
+        ]
+        for k in range(len(QUANTITIES))
+    ]
+    plain = summarise([swing for lesson in lessons if not lesson.difficulties for swing in lesson.swings])
+    others = [swing for swing in swings if not swing.hit]
+    claimed = sum(bool(swing.made_up) for swing in others)
+    return (
+        f"On {count(len(lessons), 'rendered lesson')} (seed {run.seed}) with {count(whole.hits, 'hit')}, of which "
+        f"{percent(whole.share)} were measured ({percent(plain.share)} on a field by day, phone on a tripod, nothing "
+        f"before it):\n\n{table(['', 'median error', 'nine in ten within', 'truth inside the stated 90 %'], rows)}\n\n"
+        f"Of {count(len(others), 'miss, foul tip or checked swing', 'misses, foul tips and checked swings')}, "
+        f"{claimed} got numbers; {count(sum(wrong(swing) for swing in swings), 'hit')} got clearly wrong ones. "
+        f"All this is rendered: no ball was filmed beside a radar yet. By set-up, with the statistical limit beside it "
+        f"and what remains unknown: [docs/accuracy.md](docs/accuracy.md)."
+    )
+
+
 def how_made(run: Run, lessons: Sequence[LessonScore]) -> str:
     """Seed, versions, machine, counts."""
     swings = [swing for lesson in lessons for swing in lesson.swings]
