@@ -22,7 +22,7 @@ from balltrack.records.swing import Swing, swing_id
 from balltrack.track.arcs import Prior, View
 from balltrack.track.ball import BallTrack, without_outliers
 from balltrack.track.follow import Guide, follow
-from balltrack.track.link import Linked
+from balltrack.track.linked import Linked
 from balltrack.track.rest import resting_ball
 from balltrack.track.search import (
     AFTER_S,

@@ -11,7 +11,8 @@ from balltrack.detect.motion import SizeLimits, find_candidates
 from balltrack.detect.samples import Samples
 from balltrack.errors import PitchWentOn, TrackError
 from balltrack.track.arcs import Prior, View
-from balltrack.track.link import FASTEST_MPS, LARGEST_RMS, Linked, link
+from balltrack.track.link import link
+from balltrack.track.linked import FASTEST_MPS, LARGEST_RMS, Linked
 from balltrack.units import Floats
 from balltrack.video.frames import Frame
 

@@ -7,7 +7,7 @@ from balltrack.contact import Cue
 from balltrack.detect.samples import Samples
 from balltrack.errors import TrackError
 from balltrack.track.arcs import sight
-from balltrack.track.link import Linked
+from balltrack.track.linked import Linked
 from balltrack.track.search import contact_prior, find_batted_balls, learn_empty_field, size_limits
 from balltrack.units import MPS_PER_MPH, Floats
 from tests.flight.simulated import BALL_DIAMETER_M, SET_UPS, Truth, fly_truth

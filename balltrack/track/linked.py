@@ -1,0 +1,143 @@
+"""Arcs as balls: what the candidates on each prove, and the stretch of them that is one flight."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from balltrack.track.arcs import TIME, Prior, Seen, View, bend, centre_noise_px, sight
+from balltrack.track.pool import Match, Pool, match_arcs
+from balltrack.units import Floats
+
+SLOWEST_MPS, FASTEST_MPS = 8.0, 62.0  # a batted ball that leaves the bat's reach; 139 mph is above any on record here
+MOST_BALLS = 8
+CORE_SHARE = 0.8  # a bounce or a passing leaf at the end of a good flight must not discredit it
+LARGEST_RMS = 0.8  # of a ball's nearer candidates, in their standard deviations: what is one ball stays under 0.6
+# Where the candidates of an arc are not one flight, a stretch of them may be: a ground ball between the bat's last blur
+# and the first bounce, a ball before the net has it. Stretches without the first few, and of so many parts of the rest,
+# are tried.
+LEADS, PARTS = (0, 1, 2, 3), 0.85 ** np.arange(16)
+FEWEST_OF_STRETCH = 4
+FEWEST_HITS = 3
+REACH_M = 1.9  # bat and arms end here: evidence nearer to contact may be the bat
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Linked:
+    """The ball's flight as the candidates tell it."""
+
+    arc: Floats  # (9,)
+    covariance: Floats  # (9, 9)
+    evidence: float  # natural logarithm of the likelihood ratio, ball against chance
+    hits: int  # frames with a candidate on the flight
+    share: float  # of the frames from contact to the last hit in which the ball was in sight
+    hits_beyond_reach: int
+    hits_before_contact: int  # the flight, run backwards, also passes through so many: then it was never batted
+    rms: float  # of the nearest four in five of its candidates, in their standard deviations
+    travel: float  # how far it moves in the picture, in its mean widths
+    seen: Seen  # (1, hits) the candidates on it
+
+    @property
+    def contact_s(self) -> float:
+        """Clip time of contact. [s]"""
+        return float(self.arc[TIME])
+
+
+def distinct(
+    arcs: Floats, covariance: Floats, pool: Pool, times: Floats, view: View, prior: Prior
+) -> tuple[Linked, ...]:
+    """The arcs with the most evidence after contact, each explaining candidates that none before it does.
+
+    With an arc whose candidates are not one flight comes the best stretch of it that is.
+    """
+    every = _weigh(arcs, covariance, pool, times, view)
+    found: list[Linked] = []
+    taken: set[int] = set()
+    count = 0
+    for k in np.argsort(-every.evidence).tolist():
+        rows = set(every.rows(k).tolist())
+        if every.possible[k] and len(rows & taken) < 0.5 * len(rows):
+            taken |= rows
+            count += 1
+            found.append(every.linked(k, pool, times, view))
+            if found[-1].rms > LARGEST_RMS:
+                found += _stretch(arcs[k], every.rows(k), pool, times, view, prior)
+        if count == MOST_BALLS:
+            break
+    return tuple(sorted(found, key=lambda ball: -ball.evidence))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Weighed:
+    """Arcs with the candidates on them, and what these prove."""
+
+    arcs: Floats  # (s, 9)
+    covariance: Floats
+    match: Match
+    hit: NDArray[np.bool_]  # (s, m) frames after contact with a candidate
+    counted: NDArray[np.bool_]  # (s, m) frames from contact to the last hit
+    evidence: Floats  # (s,)
+    possible: NDArray[np.bool_]  # (s,)
+
+    def rows(self, k: int) -> NDArray[np.intp]:
+        """The candidates on an arc, in order of time."""
+        return np.asarray(self.match.index[k][self.hit[k]])
+
+    def linked(self, k: int, pool: Pool, times: Floats, view: View) -> Linked:
+        """One of the arcs as a ball."""
+        share = float(self.hit[k].sum() / max(int((self.counted[k] & (self.match.gain[k] != 0.0)).sum()), 1))
+        ball = _summary(self.arcs[k], self.covariance[k], self.match.index[k], pool, times, view)
+        return replace(ball, evidence=float(self.evidence[k]), share=share)
+
+
+def _weigh(
+    arcs: Floats, covariance: Floats, pool: Pool, times: Floats, view: View, until_s: Floats | None = None
+) -> _Weighed:
+    """Weigh the arcs by what they meet, each only ``until_s`` (s,) if that is given."""
+    inside = np.ones((len(arcs), len(times)), dtype=np.bool_)
+    if until_s is not None:
+        inside = times[None] <= until_s[:, None]
+    after = times[None] > arcs[:, TIME : TIME + 1] - 0.005
+    match = match_arcs(arcs, covariance, pool, times, inside, view)
+    hit = (match.index >= 0) & after
+    last = np.where(hit.any(axis=1), hit.shape[1] - 1 - hit[:, ::-1].argmax(axis=1), -1)
+    counted = after & (np.arange(len(times))[None] <= last[:, None])
+    evidence = np.where(counted, match.gain, 0.0).sum(axis=1)
+    speed = np.linalg.norm(arcs[:, 3:TIME], axis=1)
+    possible = (speed > SLOWEST_MPS) & (speed < FASTEST_MPS) & (hit.sum(axis=1) >= FEWEST_HITS)
+    return _Weighed(arcs, covariance, match, hit, counted, evidence, possible)
+
+
+def _stretch(arc: Floats, rows: NDArray[np.intp], pool: Pool, times: Floats, view: View, prior: Prior) -> list[Linked]:
+    """The stretch of an arc's candidates with the most evidence that is one flight; or none."""
+    ends = {(lead, lead + round((len(rows) - lead) * part)) for lead in LEADS for part in PARTS.tolist()}
+    spans = np.array(sorted((a, b) for a, b in ends if b - a >= FEWEST_OF_STRETCH and b - a < len(rows)))
+    if not len(spans):
+        return []
+    order = np.arange(len(rows))[None]
+    none = (order < spans[:, :1]) | (order >= spans[:, 1:])
+    seen = Seen(
+        np.broadcast_to(pool.time_s[rows], none.shape),
+        np.where(none[..., None], np.nan, pool.centre_px[rows]),
+        np.where(none, np.nan, pool.width_px[rows]),
+    )
+    arcs, covariance = bend(np.repeat(arc[None], len(spans), axis=0), seen, view, prior, rounds=8)
+    # A short stretch foretells little of what follows: the bounce would seem to lie on it too.
+    weighed = _weigh(arcs, covariance, pool, times, view, until_s=pool.time_s[rows[spans[:, 1] - 1]])
+    balls = [weighed.linked(k, pool, times, view) for k in np.flatnonzero(weighed.possible).tolist()]
+    one_flight = [ball for ball in balls if ball.rms <= LARGEST_RMS and ball.hits >= FEWEST_OF_STRETCH]
+    return [max(one_flight, key=lambda ball: ball.evidence)] if one_flight else []
+
+
+def _summary(arc: Floats, covariance: Floats, index: NDArray[np.intp], pool: Pool, times: Floats, view: View) -> Linked:
+    """What an arc with its candidates amounts to; evidence and share are still to be filled in."""
+    rows = index[(index >= 0) & (times > arc[TIME] - 0.005)]
+    now = sight(arc[None], pool.time_s[rows], view)
+    beyond = np.linalg.norm(now.points_field_m[0] - arc[:3], axis=-1) > REACH_M
+    off = np.linalg.norm(pool.centre_px[rows] - now.centre_px[0], axis=-1) / centre_noise_px(now.width_px[0])
+    before = (index >= 0) & (times < arc[TIME] - 0.06) & (times > arc[TIME] - 0.35)
+    rms = float(np.sqrt(np.mean(np.sort(off)[: max(int(np.ceil(CORE_SHARE * len(off))), 1)] ** 2)))
+    path = pool.centre_px[rows]
+    travel = float(np.linalg.norm(np.ptp(path, axis=0)) / np.mean(pool.width_px[rows])) if len(rows) else 0.0
+    seen = Seen(pool.time_s[rows][None], path[None], pool.width_px[rows][None])
+    return Linked(arc, covariance, 0.0, len(rows), 0.0, int(beyond.sum()), int(before.sum()), rms, travel, seen)
