@@ -27,6 +27,8 @@ from balltrack.track.rest import resting_ball
 from balltrack.track.search import (
     AFTER_S,
     BEFORE_S,
+    FURTHEST_FOUL_DEG,
+    GOES_BACK,
     contact_prior,
     find_batted_balls,
     gather,
@@ -327,6 +329,8 @@ def _follow_ball(take: Take, cue: Cue, linked: Linked, scene: _Scene, setup: Set
     track = follow(frames, background, guide, view, prior)
     contact = ContactPrior(cue.time_s, cue.sd_s, prior.mean[:3], prior.sd[:3])
     fit = fit_flight(track, contact, setup.setting, usual_launch(linked.arc, setup.setting))
+    if abs(fit.spray_deg) > FURTHEST_FOUL_DEG:  # the arc that led the search may have had it fly elsewhere
+        raise TrackError(GOES_BACK)
     spot_px, width_px = seen_at_contact(fit, setup.setting)
     rest = resting_ball(scene.window, background, fit.contact_s, spot_px, width_px)
     if rest is not None:

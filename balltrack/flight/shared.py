@@ -38,6 +38,7 @@ DRAG_COMMON = 0.7  # the balls of a bucket are alike, their spin is not
 PLACE_COMMON = 0.5  # a player's stance and habit
 CAMERA_COMMON = 1.0 - 1e-6
 FEWEST_SWINGS = 2
+VAGUE_SHARE = 0.15  # a speed that is vaguer than this share of itself is left as it is: the linear correction fails
 CONFLICT_Z = 3.0  # a swing that differs so much from what the others say of the shared quantities is left as it is
 
 
@@ -74,14 +75,15 @@ def fit_together(fits: Sequence[FlightFit], contacts: Sequence[ContactPrior], se
     Returns
     -------
     list of n FlightFit
-        In the same order. A flight that contradicts the others is given back as it was.
+        In the same order. A flight that contradicts the others, or is known too vaguely, is given back as it was.
     """
     habits: dict[bytes, int] = {}  # contact is alike among the swings for which it was expected alike
     views = []
     for fit, contact in zip(fits, contacts, strict=True):
         key = np.concatenate([contact.position_m, contact.position_sd_m]).tobytes()
         views.append(_view(fit, contact, setting, habits.setdefault(key, len(habits))))
-    agreeing = _agreeing(views)
+    sure = {k for k, fit in enumerate(fits) if fit.exit_speed_sd_mps < VAGUE_SHARE * fit.exit_speed_mps}
+    agreeing = _agreeing(views, sure)
     if len(agreeing) < FEWEST_SWINGS:
         return list(fits)
     return [
@@ -127,9 +129,9 @@ def foretold_by(views: Sequence[SharedView], among: set[int], of: SharedView) ->
     return mean, np.asarray(spread[np.ix_(of.slots, of.slots)] + np.diag(of.own))
 
 
-def _agreeing(views: Sequence[SharedView]) -> set[int]:
-    """The swings that agree; the one that departs most from what the others foretell goes first."""
-    among = set(range(len(views)))
+def _agreeing(views: Sequence[SharedView], among: set[int]) -> set[int]:
+    """Those of some swings that agree; the one that departs most from what the others foretell goes first."""
+    among = set(among)
     while len(among) >= FEWEST_SWINGS:
         departures = {
             index: _departure(views[index], *foretold_by(views, among - {index}, views[index])) for index in among

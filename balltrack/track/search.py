@@ -40,6 +40,7 @@ LOWEST_CONTACT_M = (
     0.25  # nobody hits a ball at the ankles: what leaves from there has bounced (common practice, no source)
 )
 FURTHEST_FOUL_DEG = 80.0  # from the middle of the field
+GOES_BACK = "the ball goes back, as a missed or tipped pitch does"
 
 
 def contact_prior(cue: Cue, tee_base_m: Floats | None) -> Prior:
@@ -130,5 +131,5 @@ def _doubt(ball: Linked) -> str:
     if ball.travel < LEAST_TRAVEL:
         return "what stands out stays where it is in the picture"
     if abs(float(np.degrees(np.arctan2(ball.arc[3], ball.arc[4])))) > FURTHEST_FOUL_DEG:
-        return "the ball goes back, as a missed or tipped pitch does"
+        return GOES_BACK
     return ""

@@ -68,6 +68,14 @@ def test_a_flight_that_contradicts_the_others_is_left_alone_and_does_not_move_th
     ]
 
 
+def test_a_flight_of_which_hardly_anything_is_known_is_not_made_sure_by_the_others() -> None:
+    fits, contacts, setting, _ = lesson(4, 0.0)
+    vague = replace(fits[0], parameter_covariance=fits[0].parameter_covariance * 400)
+    found = fit_together([vague, *fits[1:]], contacts, setting)
+    assert found[0] is vague
+    assert found[1] is not fits[1]
+
+
 # Source: the eight schools of Rubin (1981) as in Gelman et al., Bayesian Data Analysis, table 5.2, from memory: effects
 # y with standard errors s; complete pooling gives 7.7 with standard error 4.1.
 def test_complete_pooling_of_the_eight_schools_is_as_published() -> None:
