@@ -21,7 +21,6 @@ ZONE_COLUMNS = 240  # the zone is watched at this width: limbs and bats, not lea
 STIR_GAP_S = 0.03  # frames compared lie at least so far apart, whatever the frame rate
 STIR_STEP = 14  # luma difference that counts as moved
 
-SWING_S = 0.45  # start of the swing to the end of its follow-through; common practice, no source
 STIR_RISE = 2.2  # a swing stirs the zone so many times more than the clip's middle does
 STIR_SHARE = 0.004  # and at least this share of the zone's pixels
 FEWEST_STIRS = 5

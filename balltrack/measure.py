@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from balltrack.air import speed_of_sound_mps
-from balltrack.camera.drift import FARTHEST_SHARE, LEAST_PX, MarkedStill, drifted
+from balltrack.camera.drift import FARTHEST_SHARE, LEAST_PX, MarkedStill, turned
 from balltrack.camera.solve import SolvedCamera, solve
 from balltrack.contact import Cue, Stir, StirMeter, find_cues, heard_sd_s, one_swing_each, sound_delay_s
 from balltrack.detect.background import Background, median_luma
@@ -17,7 +17,7 @@ from balltrack.flight.landing import land
 from balltrack.flight.shared import fit_together
 from balltrack.lesson import Clip, Lesson, check_pixels, tee_base_m
 from balltrack.onset import find_onsets
-from balltrack.records.describe import Label, measured, refuse_vague, unmeasured
+from balltrack.records.describe import Label, measured, unmeasured, why_vague
 from balltrack.records.swing import Swing, swing_id
 from balltrack.track.arcs import Prior, View
 from balltrack.track.ball import BallTrack, without_outliers
@@ -29,6 +29,7 @@ from balltrack.track.search import (
     BEFORE_S,
     FURTHEST_FOUL_DEG,
     GOES_BACK,
+    WENT_ON,
     contact_prior,
     find_batted_balls,
     gather,
@@ -157,7 +158,7 @@ def _after_drift(clip: Clip, samples: Samples, setup: Setup) -> tuple[Setup, str
     moved = f"the picture had moved by {drift.size_px:.0f} px since the first clip"
     if drift.size_px > FARTHEST_SHARE * camera.size_px[0]:
         raise VideoError(f"{clip.path.name}: {moved}: measure such clips as a lesson of their own, marked anew")
-    solved = replace(setup.solved, camera=drifted(camera, drift))
+    solved = replace(setup.solved, camera=turned(camera, drift.turn_rad))
     return _seen_by(solved, setup.lesson, setup.still), f"{moved}; corrected" if drift.size_px >= 1 else ""
 
 
@@ -255,16 +256,14 @@ def _measure_swing(take: Take, cues: Sequence[Cue], label: Label, setup: Setup) 
             troubles.append(error)
     if not hits:
         return _without_ball(take.clip, cues, label, troubles), None
-    hit = max(hits, key=lambda each: (not _is_vague(each.fit), each.evidence))
+    hit = max(hits, key=lambda each: (not why_vague(each.fit), each.evidence))
     return _describe(Flight(label, hit.fit, hit.contact), setup), hit
 
 
 def _describe(flight: Flight, setup: Setup) -> Swing:
     """The record of a flight: its numbers, or that they would be too vague to help."""
-    try:
-        refuse_vague(flight.fit)
-    except FlightError as error:
-        return unmeasured(replace(flight.label, contact_s=flight.fit.contact_s), False, str(error))
+    if vague := why_vague(flight.fit):
+        return unmeasured(replace(flight.label, contact_s=flight.fit.contact_s), False, vague)
     landing = land(flight.fit, setup.setting, setup.lesson.fence)
     return measured(flight.label, flight.fit, landing, setup.lesson.player.bats)
 
@@ -275,7 +274,7 @@ def _without_ball(clip: Clip, cues: Sequence[Cue], label: Label, troubles: list[
     if not swung:
         return None
     if clip.delivery != "tee" and any(isinstance(trouble, PitchWentOn) for trouble in troubles):
-        return unmeasured(label, True, "a swing, and the pitched ball flew on past the batter")
+        return unmeasured(label, True, f"a swing, and {WENT_ON}")
     if any(cue.heard for cue in swung):
         return unmeasured(label, False, f"contact was heard, but the ball was not found: {troubles[0]}")
     if all(cue.silent for cue in swung):
@@ -292,25 +291,18 @@ def _follow_hit(take: Take, cue: Cue, setup: Setup) -> _Hit:
     candidates = gather(window, background, size_limits(view, take.frame_s))
     hits: list[_Hit] = []
     troubles: list[MeasureError] = []
-    for linked in find_batted_balls(candidates, view, prior)[:MOST_BALLS_FOLLOWED]:
+    sought = find_batted_balls(candidates, view, prior)
+    for linked in sought.balls[:MOST_BALLS_FOLLOWED]:
         try:
             hits.append(_follow_ball(take, cue, linked, _Scene(window, background, prior), setup))
         except (TrackError, FlightError) as error:
             troubles.append(error)
         else:
-            if hits[-1].fit.rows_used >= ENOUGH_FRAMES and not _is_vague(hits[-1].fit):
+            if hits[-1].fit.rows_used >= ENOUGH_FRAMES and not why_vague(hits[-1].fit):
                 break
     if not hits:
-        raise troubles[0]
-    return max(hits, key=lambda hit: (not _is_vague(hit.fit), hit.fit.rows_used))
-
-
-def _is_vague(fit: FlightFit) -> bool:
-    try:
-        refuse_vague(fit)
-    except FlightError:
-        return True
-    return False
+        raise PitchWentOn(WENT_ON) if sought.pitch_went_on else troubles[0]
+    return max(hits, key=lambda hit: (not why_vague(hit.fit), hit.fit.rows_used))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -124,7 +124,7 @@ def test_exit_speeds_are_as_uncertain_as_they_say(outcome: LessonOutcome) -> Non
 
 def test_a_miss_has_no_numbers(outcome: LessonOutcome) -> None:
     for swing in of(outcome, MISSED):
-        assert swing.outcome != "measured"
+        assert swing.outcome == "no_contact"
         assert not [name for name in MEASURED_FIELDS if getattr(swing, name) is not None]
 
 

@@ -28,7 +28,6 @@ class Drift:
 
     turn_rad: Floats  # (3,) rotation vector in the camera's axes, field to camera turned on by it
     size_px: float  # by which the picture's middle moved
-    still: int  # corners of the picture that moved so
 
 
 class MarkedStill:
@@ -65,12 +64,11 @@ class MarkedStill:
         if near.sum() < max(FEWEST_STILL, LEAST_STILL_SHARE * len(start)):
             return None
         turn, off_px = _turn(start[near], end[near], camera)
-        still = int((off_px < STILL_PX).sum())
-        if still < max(FEWEST_STILL, LEAST_STILL_SHARE * len(start)):
+        if (off_px < STILL_PX).sum() < max(FEWEST_STILL, LEAST_STILL_SHARE * len(start)):
             return None
         middle = (np.array([camera.size_px]) - 1) / 2
         size_px = float(np.linalg.norm(_seen_turned(rays_field(middle, camera), camera, turn) - middle))
-        return Drift(turn, size_px, still)
+        return Drift(turn, size_px)
 
 
 def _follow(
@@ -96,15 +94,11 @@ def _turn(start: Floats, end: Floats, camera: Camera) -> tuple[Floats, Floats]:
 
 
 def _seen_turned(rays: Floats, camera: Camera, turn: Floats) -> Floats:
-    return project(camera.position_field_m + rays, _turned(camera, turn))
+    return project(camera.position_field_m + rays, turned(camera, turn))
 
 
-def drifted(camera: Camera, drift: Drift) -> Camera:
-    """The camera after the drift."""
-    return _turned(camera, drift.turn_rad)
-
-
-def _turned(camera: Camera, turn: Floats) -> Camera:
+def turned(camera: Camera, turn: Floats) -> Camera:
+    """The camera after a turn about its own place, (3,) rotation vector in its axes. [rad]"""
     rotation = rotation_matrices(turn) @ camera.field_to_camera
     parameters = camera.parameters.copy()
     parameters[:3] = np.asarray(cv2.Rodrigues(rotation)[0]).ravel()

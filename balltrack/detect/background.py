@@ -58,17 +58,19 @@ def median_background(frames: Sequence[Frame]) -> Background:
 
 def median_luma(frames: Sequence[Frame]) -> Bytes:
     """(h, w) median over time of the luma of at least one frame: a still without what moves."""
-    stack = np.stack([frame.luma for frame in frames])
+    return _median(np.stack([frame.luma for frame in frames]))
+
+
+def _median(stack: Bytes) -> Bytes:
+    """Over the first axis; of an even number, the upper of the middle two."""
     middle = len(stack) // 2
     return np.asarray(np.partition(stack, middle, axis=0)[middle])
 
 
 def _median_and_sd(planes: Sequence[Bytes]) -> tuple[Bytes, NDArray[np.float32]]:
     stack = np.stack(planes)
-    middle = len(planes) // 2
-    median = np.partition(stack, middle, axis=0)[middle]
-    spread = np.abs(stack.astype(np.int16) - median).astype(np.uint8)
-    mad = np.partition(spread, middle, axis=0)[middle].astype(np.float32)
+    median = _median(stack)
+    mad = _median(np.abs(stack.astype(np.int16) - median).astype(np.uint8)).astype(np.float32)
     # One pixel's few samples tell little: its neighbours flicker alike.
     return median, MAD_TO_SD * cv2.blur(mad, (9, 9))
 

@@ -5,7 +5,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from balltrack import __version__
-from balltrack.errors import FlightError
 from balltrack.field import PLATE_DEPTH_M
 from balltrack.flight.fit import FlightFit
 from balltrack.flight.landing import Landing
@@ -90,15 +89,15 @@ def measured(label: Label, fit: FlightFit, landing: Landing, bats: str, warnings
     )
 
 
-def refuse_vague(fit: FlightFit) -> None:
-    """Raise FlightError where the flight is too uncertain to report."""
+def why_vague(fit: FlightFit) -> str:
+    """Why the flight is too uncertain to report; empty where it is not."""
     if fit.exit_speed_sd_mps > VAGUE_SPEED_SD_MPS:
         off = f"the exit speed would only be known to {fit.exit_speed_sd_mps / MPS_PER_MPH:.0f} mph"
     elif fit.launch_sd_deg > VAGUE_LAUNCH_SD_DEG or fit.spray_sd_deg > VAGUE_SPRAY_SD_DEG:
         off = f"its angles would only be known to {max(fit.launch_sd_deg, fit.spray_sd_deg):.0f} degrees"
     else:
-        return
-    raise FlightError(f"from the {fit.rows_used} frames that show the ball, {off}")
+        return ""
+    return f"from the {fit.rows_used} frames that show the ball, {off}"
 
 
 def field_side(spray_deg: float, bats: str) -> FieldSide:

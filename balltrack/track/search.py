@@ -1,6 +1,7 @@
 """The batted ball of one swing: is there one, and which of the things that move is it."""
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -40,6 +41,7 @@ LOWEST_CONTACT_M = (
     0.25  # nobody hits a ball at the ankles: what leaves from there has bounced (common practice, no source)
 )
 FURTHEST_FOUL_DEG = 80.0  # from the middle of the field
+WENT_ON = "the pitched ball flew on past the batter"
 GOES_BACK = "the ball goes back, as a missed or tipped pitch does"
 
 
@@ -88,24 +90,31 @@ def gather(frames: Iterable[Frame], background: Background, limits: SizeLimits) 
     return found
 
 
-def find_batted_balls(candidates: Sequence[Candidates], view: View, prior: Prior) -> tuple[Linked, ...]:
-    """Link the candidates into what may be the batted ball, the likeliest first; at least one.
+@dataclass(frozen=True, slots=True, eq=False)
+class Sought:
+    """What a search for the batted ball came to."""
+
+    balls: tuple[Linked, ...]  # what may be it, the likeliest first; at least one
+    pitch_went_on: bool  # a ball that nobody hit was seen as well: believe it if none of these can be followed
+
+
+def find_batted_balls(candidates: Sequence[Candidates], view: View, prior: Prior) -> Sought:
+    """Link the candidates into what may be the batted ball.
 
     Raises
     ------
     TrackError
-        If there is none, with the reason.
+        If there is none, with the reason; PitchWentOn if the pitch was seen to fly on.
     """
-    balls = link(candidates, view, prior)
-    if not balls:
+    linked = link(candidates, view, prior)
+    if not linked:
         raise TrackError("nothing that moves flies as a batted ball would")
-    doubts = [_doubt(ball) for ball in balls]
-    clear = tuple(ball for ball, doubt in zip(balls, doubts, strict=True) if not doubt)
-    if clear:
-        return clear
-    if any(_went_on(ball) for ball in balls):
-        raise PitchWentOn("the pitched ball flew on past the batter")
-    raise TrackError(doubts[0])
+    doubts = [_doubt(ball) for ball in linked]
+    balls = tuple(ball for ball, doubt in zip(linked, doubts, strict=True) if not doubt)
+    went_on = any(_went_on(ball) for ball in linked)
+    if not balls:
+        raise PitchWentOn(WENT_ON) if went_on else TrackError(doubts[0])
+    return Sought(balls, went_on)
 
 
 def _went_on(ball: Linked) -> bool:

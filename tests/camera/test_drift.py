@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from balltrack.camera.drift import Drift, MarkedStill, drifted
+from balltrack.camera.drift import MarkedStill, turned
 from balltrack.camera.model import Camera
 
 WIDTH, HEIGHT = 960, 540
@@ -73,8 +73,8 @@ def test_a_picture_without_form_is_compared_with_nothing() -> None:
     assert MarkedStill(np.full((HEIGHT, WIDTH), 90, np.uint8)).drift(field(5), CAMERA) is None
 
 
-def test_the_drifted_camera_turns_about_its_own_place() -> None:
-    after = drifted(CAMERA, Drift(np.array([0.01, -0.02, 0.003]), 20.0, 300))
+def test_the_turned_camera_turns_about_its_own_place() -> None:
+    after = turned(CAMERA, np.array([0.01, -0.02, 0.003]))
     assert after.position_field_m == pytest.approx(CAMERA.position_field_m)
-    turned = after.field_to_camera @ CAMERA.field_to_camera.T
-    assert cv2.Rodrigues(turned)[0].ravel() == pytest.approx([0.01, -0.02, 0.003], abs=1e-9)
+    step = after.field_to_camera @ CAMERA.field_to_camera.T
+    assert cv2.Rodrigues(step)[0].ravel() == pytest.approx([0.01, -0.02, 0.003], abs=1e-9)

@@ -55,7 +55,7 @@ def test_a_batted_ball_is_found_in_clutter(name: str, fps: float, until_s: float
     for seed in seeds:
         truth, place = batted(seed)
         frames = film([as_mover(truth, place)], filmed, fps, seed, until_s)
-        linked = find_batted_balls(frames, filmed.view, contact_prior(heard(truth.contact_s + 0.002), None))[0]
+        linked = find_batted_balls(frames, filmed.view, contact_prior(heard(truth.contact_s + 0.002), None)).balls[0]
         # What the sub-pixel search needs: on the ball within half its width and 1.5 px.
         assert np.median(off_the_ball_px(linked, filmed, truth, place)) < 0.5
         assert linked.hits >= 4
@@ -88,7 +88,7 @@ def test_of_a_ground_ball_that_bounces_the_flight_before_the_bounce_is_found(nam
     truth, place = bouncing(1)
     ball = Mover(place, BALL_DIAMETER_M, YELLOW, truth.contact_s + REACH_S, truth.contact_s + 0.9)
     frames = film([ball], filmed, 60.0, 1, 1.9)
-    balls = find_batted_balls(frames, filmed.view, contact_prior(heard(truth.contact_s), None))
+    balls = find_batted_balls(frames, filmed.view, contact_prior(heard(truth.contact_s), None)).balls
     # One of the few that are followed; the hops after the bounce, told backwards, may look likelier still.
     off = [float(np.median(off_the_ball_px(linked, filmed, truth, place))) for linked in balls[:4]]
     assert min(off) < 0.5
@@ -188,7 +188,7 @@ def test_a_batted_ball_is_found_beside_walker_bird_bat_and_the_pitch_that_it_was
     (pitch,) = pitched(11.0, 1)
     came = Mover(pitch.place, pitch.size_m, YELLOW, pitch.from_s, truth.contact_s)
     frames = film([as_mover(truth, place), came, *walker(1), *bird(1), *bat_tip(1)], filmed, 60.0, 1, 1.9)
-    linked = find_batted_balls(frames, filmed.view, contact_prior(heard(truth.contact_s), None))[0]
+    linked = find_batted_balls(frames, filmed.view, contact_prior(heard(truth.contact_s), None)).balls[0]
     assert np.median(off_the_ball_px(linked, filmed, truth, place)) < 0.5
 
 
