@@ -7,6 +7,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from balltrack.detect.median import median_and_deviation, median_plane
 from balltrack.errors import VideoError
 from balltrack.video.frames import Frame
 
@@ -46,34 +47,35 @@ def median_background(frames: Sequence[Frame]) -> Background:
     """
     if len(frames) < FEWEST_FRAMES:
         raise VideoError(f"only {len(frames)} frames to learn the empty field from (need {FEWEST_FRAMES}); film longer")
-    luma, luma_sd = _median_and_sd([frame.luma for frame in frames])
-    cb, cb_sd = _median_and_sd([frame.cb for frame in frames])
-    cr, cr_sd = _median_and_sd([frame.cr for frame in frames])
-    luma_limit = np.clip(LUMA_SIGMAS * luma_sd + 2.0, LUMA_FLOOR, 255)
-    chroma_limit = np.clip(LUMA_SIGMAS * np.hypot(cb_sd, cr_sd) + 3.0, CHROMA_FLOOR, 255)
+    luma, luma_flicker = _median_and_flicker([frame.luma for frame in frames])
+    cb, cb_flicker = _median_and_flicker([frame.cb for frame in frames])
+    cr, cr_flicker = _median_and_flicker([frame.cr for frame in frames])
+    chroma_flicker = np.asarray(cv2.magnitude(cb_flicker, cr_flicker), np.float32)
     return Background(
-        luma, cb, cr, _as_bytes(luma_limit), _as_bytes(chroma_limit), _as_bytes(np.clip(np.ceil(luma_sd), 1, 255))
+        luma,
+        cb,
+        cr,
+        luma_limit=_limit(luma_flicker, LUMA_SIGMAS, 2.0, LUMA_FLOOR),
+        chroma_limit=_limit(chroma_flicker, LUMA_SIGMAS, 3.0, CHROMA_FLOOR),
+        luma_noise=_limit(luma_flicker, 1.0, 0.5, 1),  # rounded to the nearest after adding a half: rounded up
     )
 
 
 def median_luma(frames: Sequence[Frame]) -> Bytes:
     """(h, w) median over time of the luma of at least one frame: a still without what moves."""
-    return _median(np.stack([frame.luma for frame in frames]))
+    return median_plane([frame.luma for frame in frames])
 
 
-def _median(stack: Bytes) -> Bytes:
-    """Over the first axis; of an even number, the upper of the middle two."""
-    middle = len(stack) // 2
-    return np.asarray(np.partition(stack, middle, axis=0)[middle])
+def _median_and_flicker(planes: Sequence[Bytes]) -> tuple[Bytes, NDArray[np.float32]]:
+    """(h, w) median over time, and (h, w) median absolute deviation, averaged over the neighbours.
+
+    One pixel's few samples tell little: its neighbours flicker alike.
+    """
+    median, deviation = median_and_deviation(planes)
+    return median, np.asarray(cv2.boxFilter(deviation, cv2.CV_32F, (9, 9)), np.float32)
 
 
-def _median_and_sd(planes: Sequence[Bytes]) -> tuple[Bytes, NDArray[np.float32]]:
-    stack = np.stack(planes)
-    median = _median(stack)
-    mad = _median(np.abs(stack.astype(np.int16) - median).astype(np.uint8)).astype(np.float32)
-    # One pixel's few samples tell little: its neighbours flicker alike.
-    return median, MAD_TO_SD * cv2.blur(mad, (9, 9))
-
-
-def _as_bytes(values: NDArray[np.floating]) -> Bytes:
-    return np.asarray(np.rint(values), dtype=np.uint8)
+def _limit(flicker: NDArray[np.float32], sigmas: float, more: float, least: int) -> Bytes:
+    """(h, w) so many standard deviations and ``more``, rounded, but not under ``least`` nor over 255."""
+    limit = np.asarray(cv2.convertScaleAbs(flicker, alpha=sigmas * MAD_TO_SD, beta=more), np.uint8)
+    return np.maximum(limit, np.uint8(least))

@@ -4,11 +4,12 @@ import numpy as np
 import pytest
 from pytest import approx
 
-from balltrack.detect.background import median_background
+from balltrack.detect.background import Bytes, median_background
 from balltrack.detect.candidates import no_candidates
 from balltrack.detect.motion import SizeLimits, find_candidates, match_exposure
 from balltrack.detect.samples import Samples
 from balltrack.errors import VideoError
+from balltrack.units import Floats
 from tests.track.painted import GRASS, OPTIC, Ball, Scene, empty_field, paint
 
 SCENE = Scene(size_px=(240, 160))
@@ -114,6 +115,23 @@ def test_noisier_pixels_need_a_larger_change() -> None:
     field = median_background(noisy)
     assert field.luma_limit[:, 140:].mean() > 2.5 * field.luma_limit[:, :100].mean()
     assert field.luma_noise[:, 140:].mean() == approx(8.1, rel=0.25)
+
+
+def test_the_limits_follow_from_each_pixels_flicker_by_the_formula() -> None:
+    # Source: the formula, by numpy. 1.4826 median absolute deviations are a normal variable's sd; mean of 81 pixels.
+    frames = [paint(SCENE, (), k) for k in range(9)]
+    field = median_background(frames)
+
+    def sd(planes: list[Bytes]) -> Floats:
+        apart = np.abs(np.array(planes, float) - np.median(planes, axis=0))
+        padded = np.pad(np.median(apart, axis=0), 4, mode="reflect")
+        return np.asarray(1.4826 * np.lib.stride_tricks.sliding_window_view(padded, (9, 9)).mean(axis=(2, 3)))
+
+    luma, cb, cr = (sd([getattr(frame, name) for frame in frames]) for name in ("luma", "cb", "cr"))
+    one_step = 0.501  # rounded to whole steps
+    assert np.max(np.abs(field.luma_limit - np.maximum(4.5 * luma + 2, 7))) < one_step
+    assert np.max(np.abs(field.chroma_limit - np.maximum(4.5 * np.hypot(cb, cr) + 3, 9))) < one_step
+    assert np.array_equal(field.luma_noise, np.maximum(np.ceil(luma), 1))
 
 
 @pytest.mark.parametrize("count", [0, 1, 2])
