@@ -4,6 +4,7 @@ MeasureError            one clear line: what is wrong, the number, what to do
 ├── LessonError         lesson.toml or the lesson folder
 ├── VideoError          a clip that cannot be read
 ├── CalibrationError    the marks do not give a camera
+├── DetectorError       detector weights that cannot be used, trained or judged
 ├── TrackError          no ball could be followed
 │   └── PitchWentOn     the pitched ball flew on: a swing and miss
 ├── FlightError         a track that no flight explains
@@ -27,6 +28,10 @@ class VideoError(MeasureError):
 
 class CalibrationError(MeasureError):
     """The marks do not give a camera."""
+
+
+class DetectorError(MeasureError):
+    """Detector weights cannot be used, trained or judged."""
 
 
 class TrackError(MeasureError):

@@ -1,0 +1,109 @@
+"""Training by ultralytics and export to ONNX, off the network."""
+
+import os
+import shutil
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from balltrack.errors import DetectorError
+
+ARCHITECTURE = Path(__file__).with_name("ball.yaml")
+NEEDS = "training needs the training set: pip install 'balltrack[train]'"
+OPSET = 17
+
+
+@dataclass(frozen=True, slots=True)
+class Recipe:
+    """How long and how to train."""
+
+    epochs: int
+    batch: int
+    side_px: int
+    learning_rate: float
+    workers: int
+    device: str  # cpu, or the number of a GPU
+    seed: int
+    hours: float | None = None  # stop after so long, whatever the epochs
+    warmup_epochs: float = 2.0
+
+
+def train(index: Path, out: Path, recipe: Recipe, start: Path | None = None) -> Path:
+    """Train on the examples of ``index``; goes on where an interrupted run in ``out`` left off.
+
+    Parameters
+    ----------
+    index : Path
+        The dataset's data.yaml.
+    out : Path
+        Folder for weights, curves (results.csv) and settings (args.yaml).
+    recipe : Recipe
+    start : Path, optional
+        Weights (.pt) to start from; else from nothing.
+
+    Returns
+    -------
+    Path
+        The best weights, a .pt file.
+
+    Raises
+    ------
+    DetectorError
+        If the training set is not installed.
+    """
+    yolo, trainer = _ultralytics()
+    last, best = out / "weights" / "last.pt", out / "weights" / "best.pt"
+    if last.is_file():
+        if not _finished(last):
+            yolo(str(last)).train(resume=True, trainer=trainer, device=recipe.device, workers=recipe.workers)
+        return best
+    model = yolo(str(start or ARCHITECTURE), task="detect")
+    model.train(
+        trainer=trainer, data=str(index), project=str(out.parent.resolve()), name=out.name, exist_ok=True,
+        epochs=recipe.epochs, time=recipe.hours, batch=recipe.batch, imgsz=recipe.side_px, device=recipe.device,
+        workers=recipe.workers, seed=recipe.seed, optimizer="AdamW", lr0=recipe.learning_rate, lrf=0.02, cos_lr=True,
+        warmup_epochs=recipe.warmup_epochs, weight_decay=0.0005, patience=1000, cache="ram", amp=False, plots=False,
+        deterministic=False, pretrained=False, verbose=False, max_det=20,
+        # Channels are moments, not colours: swapping first and last turns time round, which is as true; hue is not.
+        bgr=0.5, hsv_h=0.0, hsv_s=0.0, hsv_v=0.35, fliplr=0.5, flipud=0.5, scale=0.25, translate=0.1, mosaic=0.0,
+        erasing=0.0,
+    )  # fmt: skip
+    return best
+
+
+def export(weights: Path, onnx: Path) -> None:
+    """Write .pt weights as an ONNX file for pictures of any size.
+
+    Raises
+    ------
+    DetectorError
+        If the training set is not installed.
+    """
+    yolo, _ = _ultralytics()
+    made = yolo(str(weights)).export(format="onnx", dynamic=True, simplify=True, opset=OPSET, device="cpu")
+    onnx.parent.mkdir(parents=True, exist_ok=True)
+    shutil.move(str(made), onnx)
+
+
+def _finished(last: Path) -> bool:
+    import torch
+
+    return int(torch.load(last, map_location="cpu", weights_only=False)["epoch"]) < 0
+
+
+def _ultralytics() -> tuple[Any, Any]:
+    """The model class, and a trainer that needs no table library; neither calls home or downloads."""
+    os.environ.setdefault("YOLO_OFFLINE", "true")
+    os.environ.setdefault("YOLO_AUTOINSTALL", "0")
+    try:
+        from ultralytics import YOLO, settings
+        from ultralytics.models.yolo.detect import DetectionTrainer
+    except ImportError as error:
+        raise DetectorError(f"{NEEDS} ({error})") from None
+    settings.update({"sync": False})
+
+    class Trainer(DetectionTrainer):  # type: ignore[misc]
+        def read_results_csv(self) -> dict[str, Any]:
+            return {}
+
+    return YOLO, Trainer

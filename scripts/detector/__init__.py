@@ -1,0 +1,1 @@
+"""Data for the ball detector: small clips composed over pictures, patches of rendered lessons, and scores."""

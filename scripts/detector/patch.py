@@ -1,0 +1,28 @@
+"""One example for the detector: three frames of a square part of the picture, and the balls that fly through it."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from detector.stills import Bytes
+
+SIDE_PX = 128
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Patch:
+    """Luma before, now and after, with the boxes of the balls now."""
+
+    frames: Bytes  # (3, side, side)
+    box_px: NDArray[np.float64]  # (n, 4) left, top, right, bottom of each ball's streak, in pixel edges
+    diameter_px: float  # of its ball; 0 where there is none
+    streak_px: float
+    contrast: float  # codes by which the ball changes what is behind it
+    scene: str
+
+
+def streak_box(centre_px: NDArray[np.float64], diameter_px: float, run_px: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(4,) the box around a disc that moves by ``run_px`` while the shutter is open; pixel centres are integers."""
+    reach = 0.5 * np.abs(run_px) + 0.5 * diameter_px
+    return np.concatenate([centre_px + 0.5 - reach, centre_px + 0.5 + reach])
