@@ -41,7 +41,7 @@ def _picture(file: Path) -> Bytes:
 
 
 def _video(file: Path) -> Bytes:
-    with av.open(str(file)) as box:
+    with av.open(str(file), metadata_errors="ignore") as box:
         frames = []
         for frame in box.decode(video=0):
             frames.append(_bounded(frame.to_ndarray(format="gray")))
