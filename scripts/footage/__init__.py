@@ -1,0 +1,1 @@
+"""Scoring the detector on real footage with labels made by hand, in parts: clips, labels, score, sheet, page."""
