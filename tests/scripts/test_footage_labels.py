@@ -10,8 +10,8 @@ from footage.labels import COLUMNS, Label, read_labels
 from balltrack.units import Floats
 from balltrack.video.clip import probe
 from balltrack.video.frames import read_frames
+from tests.video.encode import FOOTAGE
 
-FOOTAGE = Path(__file__).parents[3] / "shared" / "footage"
 each_clip = pytest.mark.parametrize("clip", WITH_BALL, ids=lambda clip: clip.name)
 
 
