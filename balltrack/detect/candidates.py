@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from balltrack.units import Floats
 
@@ -21,6 +22,18 @@ class Candidates:
 
     def __len__(self) -> int:
         return len(self.width_px)
+
+    def only(self, kept: NDArray[np.bool_]) -> "Candidates":
+        """Those of (n,) ``kept``."""
+        return Candidates(
+            self.time_s,
+            self.centre_px[kept],
+            self.width_px[kept],
+            self.length_px[kept],
+            self.axis[kept],
+            self.colour[kept],
+            self.contrast[kept],
+        )
 
 
 def no_candidates(time_s: float) -> Candidates:

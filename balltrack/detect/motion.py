@@ -4,15 +4,17 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from balltrack.detect.background import Background, Bytes
-from balltrack.detect.candidates import Candidates, no_candidates
+from balltrack.detect.candidates import Candidates
+from balltrack.detect.regions import SMALLEST_AREA_PX, Ints, Region, describe
 from balltrack.video.frames import Frame
 
-SMALLEST_AREA_PX = 3
 MOST_CANDIDATES = 160  # a frame with more is shaken, or full of leaves: the widest are kept
-THICK = np.ones((4, 4), np.uint8)  # a ball of under four pixels is described by the plain mask
+THICK_PX = 4  # a ball of under four pixels is described by the plain mask
+THICK = np.ones((THICK_PX, THICK_PX), np.uint8)
+# What is eroded towards one corner must be dilated back from the other, or it ends up a pixel off.
+FIRST, LAST = (0, 0), (THICK_PX - 1, THICK_PX - 1)
 GAIN_STEP = 8  # every eighth pixel suffices to see the phone change its exposure
 
 
@@ -37,43 +39,74 @@ def find_candidates(frame: Frame, background: Background, limits: SizeLimits) ->
     """
     luma_change = _difference(match_exposure(frame.luma, background.luma), background.luma)
     changed = _changed_mask(frame, background, luma_change)
+    boxes = _boxes(changed)
     # Strands of a net and moving leaves cling to a ball that passes them; what is thick stands free of them.
-    thick = np.asarray(cv2.morphologyEx(changed, cv2.MORPH_OPEN, THICK), dtype=np.uint8)
-    boxes = [(changed, box) for box in _boxes(changed, limits) if not _partly_thick(thick, box)]
-    boxes += [(thick, box) for box in _boxes(thick, limits)]
-    boxes.sort(key=lambda each: -int(min(each[1][2], each[1][3])))
-    rows = [_describe(frame, background, luma_change, mask, box) for mask, box in boxes[:MOST_CANDIDATES]]
-    kept = [row for row in rows if row is not None and row[2] <= limits.widest_px]
-    if not kept:
-        return no_candidates(frame.time_s)
-    table = np.array(kept, dtype=np.float64)
-    return Candidates(frame.time_s, table[:, 0:2], table[:, 2], table[:, 3], table[:, 4:6], table[:, 6:9], table[:, 9])
+    thick = _thick_part(changed, boxes)
+    regions = [region for region in _regions(changed, boxes, limits) if not _partly_thick(region, thick)]
+    for region in _regions(thick.mask, _boxes(thick.mask), limits):
+        regions.append(Region(thick.left + region.left, thick.top + region.top, region.mask))
+    regions.sort(key=lambda each: -min(each.mask.shape))
+    found = describe(frame, background, luma_change, regions[:MOST_CANDIDATES])
+    return found.only(found.width_px <= limits.widest_px)
 
 
-def _boxes(mask: Bytes, limits: SizeLimits) -> NDArray[np.int64]:
-    """(n, 4) left, top, width, height of regions of a size that a ball may have."""
+def _boxes(mask: Bytes) -> Ints:
+    """(n, 4) left, top, width, height of the connected regions of more than one pixel."""
+    if not mask.size:
+        return np.zeros((0, 4), dtype=np.intp)
     outlines, _ = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
-    boxes = np.array([cv2.boundingRect(outline) for outline in outlines], dtype=np.int64).reshape(-1, 4)
-    short = boxes[:, 2:].max(axis=1, initial=0) <= limits.longest_px
-    return np.asarray(boxes[short & (boxes[:, 2] * boxes[:, 3] >= SMALLEST_AREA_PX)])
+    boxes = [cv2.boundingRect(outline) for outline in outlines if len(outline) > 1]
+    return np.array(boxes, dtype=np.intp).reshape(-1, 4)
 
 
-def _partly_thick(thick: Bytes, box: NDArray[np.int64]) -> bool:
+def _regions(mask: Bytes, boxes: Ints, limits: SizeLimits) -> list[Region]:
+    """Those regions that are of a size that a ball may have."""
+    sizes = boxes[:, 2:]
+    fits = (sizes.max(axis=1) <= limits.longest_px) & (sizes.prod(axis=1) >= SMALLEST_AREA_PX)
+    return [
+        Region(left, top, mask[top : top + height, left : left + width])
+        for left, top, width, height in boxes[fits].tolist()
+    ]
+
+
+def _thick_part(mask: Bytes, boxes: Ints) -> Region:
+    """What of a mask is thick, in the part of the frame in which all regions lie that are large enough to be so."""
+    large = boxes[boxes[:, 2:].min(axis=1) >= THICK_PX]
+    if not len(large):
+        return Region(0, 0, mask[:0, :0])
+    left, top = large[:, :2].min(axis=0).tolist()
+    right, bottom = (large[:, :2] + large[:, 2:]).max(axis=0).tolist()
+    part = mask[top:bottom, left:right]
+    # Beyond the rim nothing counts as changed: of a ball cut off there what is seen must be thick by itself.
+    core = cv2.erode(part, THICK, anchor=FIRST, borderType=cv2.BORDER_CONSTANT, borderValue=(0,))
+    thick = cv2.dilate(core, THICK, anchor=LAST)
+    return Region(left, top, np.asarray(thick, dtype=np.uint8))
+
+
+def _partly_thick(region: Region, thick: Region) -> bool:
     """Whether some of the region stands in the thick mask too, which describes it better."""
-    left, top, width, height = (int(value) for value in box)
-    if min(width, height) < THICK.shape[0]:
+    height, width = region.mask.shape
+    if min(height, width) < THICK_PX:
         return False
-    return cv2.countNonZero(thick[top : top + height, left : left + width]) > 0
+    left, top = region.left - thick.left, region.top - thick.top
+    return cv2.countNonZero(thick.mask[top : top + height, left : left + width]) > 0
 
 
 def match_exposure(luma: Bytes, reference: Bytes) -> Bytes:
     """Undo a change of the phone's exposure, so that only movers differ from the reference."""
-    sample, target = luma[::GAIN_STEP, ::GAIN_STEP].astype(np.int16), reference[::GAIN_STEP, ::GAIN_STEP]
-    shift = float(np.median(sample - target))
-    if abs(shift) < 1.0:
+    sample, target = luma[::GAIN_STEP, ::GAIN_STEP], reference[::GAIN_STEP, ::GAIN_STEP]
+    shift = np.bincount(np.subtract(sample, target, dtype=np.int16).ravel() + 255, minlength=511)
+    if abs(_median(shift) - 255) < 1.0:
         return luma
-    gain = (float(np.median(target)) + 1.0) / (float(np.median(sample)) + 1.0)
+    gain = (_median(np.bincount(target.ravel())) + 1.0) / (_median(np.bincount(sample.ravel())) + 1.0)
     return np.asarray(cv2.convertScaleAbs(luma, alpha=gain), dtype=np.uint8)
+
+
+def _median(counts: Ints) -> float:
+    """The median of whole numbers, of which each occurs so many times: (n,) from 0 on."""
+    total = np.cumsum(counts)
+    middle = [(total[-1] - 1) // 2, total[-1] // 2]  # of an even number of them, the mean of two
+    return float(np.searchsorted(total, middle, side="right").mean())
 
 
 def _difference(one: Bytes, other: Bytes) -> Bytes:
@@ -81,49 +114,13 @@ def _difference(one: Bytes, other: Bytes) -> Bytes:
 
 
 def _changed_mask(frame: Frame, background: Background, luma_change: Bytes) -> Bytes:
+    """(h, w) 255 where brightness or colour leaves the flicker of the empty field, 0 elsewhere."""
     chroma_change = cv2.add(_difference(frame.cb, background.cb), _difference(frame.cr, background.cr))
-    chroma_mask = cv2.compare(chroma_change, background.chroma_limit, cv2.CMP_GT)
-    luma_mask = cv2.compare(luma_change, background.luma_limit, cv2.CMP_GT)
-    height, width = luma_mask.shape
-    full = cv2.resize(chroma_mask, (width, height), interpolation=cv2.INTER_NEAREST)
-    return np.asarray(cv2.bitwise_or(luma_mask, full), dtype=np.uint8)
-
-
-def _describe(
-    frame: Frame, background: Background, luma_change: Bytes, changed: Bytes, box: NDArray[np.int64]
-) -> tuple[float, ...] | None:
-    left, top, width, height = (int(value) for value in box)
-    window = np.s_[top : top + height, left : left + width]
-    inside = changed[window] > 0
-    area = int(inside.sum())
-    if area < SMALLEST_AREA_PX:
-        return None
-    change = luma_change[window].astype(np.float64)
-    rows, columns = np.nonzero(inside)
-    # Half weight to being inside, half to how much it differs: edges of a blurred ball count less, flat ones still do.
-    strength = change[rows, columns]
-    weight = 0.3 + np.minimum(strength / max(float(strength.max()), 1.0), 1.0)
-    total = weight.sum()
-    u = float((weight * columns).sum() / total)
-    v = float((weight * rows).sum() / total)
-    du, dv = columns - u, rows - v
-    suu, svv, suv = (
-        float((weight * part).sum() / total) + add
-        for part, add in ((du * du, 1 / 12), (dv * dv, 1 / 12), (du * dv, 0.0))
-    )
-    half_sum, half_difference = (suu + svv) / 2, (suu - svv) / 2
-    root = float(np.hypot(half_difference, suv))
-    angle = 0.5 * float(np.arctan2(suv, half_difference))
-    # A disc of diameter d has variance d²/16 along each axis; 2/sqrt(12)-type factors for streaks differ by under 15 %.
-    short, long = 4 * np.sqrt(max(half_sum - root, 1 / 12)), 4 * np.sqrt(half_sum + root)
-    core = weight >= np.percentile(weight, 60)
-    core_rows, core_columns = rows[core] + top, columns[core] + left
-    half_rows = np.minimum(core_rows // 2, frame.cb.shape[0] - 1)
-    half_columns = np.minimum(core_columns // 2, frame.cb.shape[1] - 1)
-    ratio = float((strength / background.luma_limit[window][rows, columns]).max())
-    return (
-        left + u, top + v, float(short), float(long), float(np.cos(angle)), float(np.sin(angle)),
-        float(frame.luma[core_rows, core_columns].mean()),
-        float(frame.cb[half_rows, half_columns].mean()), float(frame.cr[half_rows, half_columns].mean()),
-        max(ratio, 1.0),
-    )  # fmt: skip
+    chroma_mask = np.asarray(cv2.compare(chroma_change, background.chroma_limit, cv2.CMP_GT), dtype=np.uint8)
+    mask = np.asarray(cv2.compare(luma_change, background.luma_limit, cv2.CMP_GT), dtype=np.uint8)
+    # Each sample of colour lies over two columns and two rows. Resizing would take ten times as long.
+    doubled = cv2.merge([chroma_mask, chroma_mask]).reshape(len(chroma_mask), -1)[:, : mask.shape[1]]
+    for first in (0, 1):
+        rows = mask[first::2]
+        cv2.bitwise_or(rows, doubled[: len(rows)], dst=rows)
+    return mask

@@ -7,13 +7,16 @@ from pytest import approx
 from balltrack.detect.background import Bytes, median_background
 from balltrack.detect.candidates import no_candidates
 from balltrack.detect.motion import SizeLimits, find_candidates, match_exposure
+from balltrack.detect.regions import Region, describe
 from balltrack.detect.samples import Samples
 from balltrack.errors import VideoError
 from balltrack.units import Floats
+from balltrack.video.frames import Frame
 from tests.track.painted import GRASS, OPTIC, Ball, Scene, empty_field, paint
 
 SCENE = Scene(size_px=(240, 160))
 EMPTY = empty_field(SCENE, 15)
+SHAPES = ((5, 5, (1, 2)), (10, 10, (1, 3)), (60, 40, (4, 2)))  # left, top, (height, width)
 LIMITS = SizeLimits(widest_px=40.0, longest_px=80.0)
 
 
@@ -33,6 +36,67 @@ def test_a_moving_ball_is_one_candidate_of_its_place_size_and_direction(diameter
         assert abs(found.axis[near] @ (np.cos(0.5), np.sin(0.5))) > np.cos(np.radians(8))
     assert len(found) <= 3  # noise adds next to none
     assert found.contrast[near] == found.contrast.max()
+
+
+def test_the_centre_is_not_off_to_one_side() -> None:
+    # A mask that was eroded and dilated about different corners put every thick region a pixel off, right and down.
+    rng = np.random.default_rng(5)
+    off = []
+    for k in range(12):
+        # Lit from the front: a shaded side would draw the centre towards the light.
+        place = (120.0 + rng.uniform(), 80.0 + rng.uniform())
+        found = find_candidates(paint(SCENE, (Ball(place, 12.0, sun=(0.0, 0.0, 1.0)),), k), EMPTY, LIMITS)
+        off.append(found.centre_px[int(np.argmax(found.width_px))] - place)
+    # Colour is stored for two by two pixels, which may draw it by a quarter; the mean of twelve adds 0.1 px of noise.
+    assert np.max(np.abs(np.mean(off, axis=0))) < 0.35
+
+
+def test_of_a_ball_cut_off_by_the_pictures_edge_what_is_seen_is_one_candidate() -> None:
+    found = find_candidates(paint(SCENE, (Ball((0.0, 80.0), 16.0),), 2), EMPTY, LIMITS)
+    near = np.hypot(found.centre_px[:, 0], found.centre_px[:, 1] - 80.0) < 10.0
+    assert np.count_nonzero(near) == 1
+    assert found.length_px[near][0] == approx(16.0, abs=3.0)  # up and down it is whole
+
+
+@pytest.mark.parametrize("size_px", [(241, 160), (240, 161), (241, 161)])
+def test_pictures_of_odd_size_have_colour_at_their_edges_too(size_px: tuple[int, int]) -> None:
+    width, height = size_px
+    half = np.full(((height + 1) // 2, (width + 1) // 2), 128, np.uint8)
+    plain = Frame(0, 0.0, np.full((height, width), 90, np.uint8), half, half)
+    field = median_background([plain] * 3)
+    coloured = half.copy()
+    coloured[-4:, -4:] = 60
+    found = find_candidates(Frame(0, 0.0, plain.luma, coloured, half), field, LIMITS)
+    # Eight pixels wide and high, less what the odd edge cuts off: its middle is known exactly.
+    first = 2 * np.array(half.shape[::-1]) - 8
+    middle = (first + np.array(size_px) - 1) / 2
+    assert found.centre_px == approx(middle[None], abs=1e-9)
+
+
+def test_regions_of_under_three_pixels_are_left_out_and_others_keep_their_own_values() -> None:
+    frame, field = paint(SCENE, (), 1), EMPTY
+    change = np.zeros_like(frame.luma)
+    change[10, 10:13], change[40:44, 60:62] = (4, 8, 8), 30
+    dot, line, block = (Region(left, top, np.full(size, 255, np.uint8)) for left, top, size in SHAPES)
+    found = describe(frame, field, change, [dot, line, dot, block])
+    # By hand: a row of weights 0.8, 1.3, 1.3 has its middle at 11 + 0.5 / 3.4; a block of 2 by 4 at its own.
+    assert found.centre_px == approx(np.array([[11 + 0.5 / 3.4, 10.0], [60.5, 41.5]]), abs=1e-9)
+    # Variance of 2 evenly filled columns is 1/4, of 4 rows 5/4, and 1/12 for the pixel; width is 4 sd.
+    assert found.width_px[1] == approx(4 * np.sqrt(1 / 4 + 1 / 12))
+    assert found.length_px[1] == approx(4 * np.sqrt(5 / 4 + 1 / 12))
+    assert abs(found.axis[1]) == approx([0.0, 1.0], abs=1e-9)
+    # The core is what differs most: two of the three; all of the block.
+    assert found.colour[0, 0] == approx(frame.luma[10, 11:13].mean())
+    assert found.colour[1] == approx(
+        [frame.luma[40:44, 60:62].mean(), frame.cb[20:22, 30].mean(), frame.cr[20:22, 30].mean()]
+    )
+    assert found.contrast[1] == approx((30 / field.luma_limit[40:44, 60:62]).max())
+
+
+def test_no_region_gives_no_candidate() -> None:
+    frame = paint(SCENE, (), 1)
+    found = describe(frame, EMPTY, np.zeros_like(frame.luma), [])
+    assert (len(found), found.time_s) == (0, frame.time_s)
 
 
 def test_a_still_scene_has_hardly_a_candidate() -> None:
