@@ -37,8 +37,8 @@ def find_candidates(frame: Frame, background: Background, limits: SizeLimits) ->
     limits : SizeLimits
         Larger regions are people, bats and shadows.
     """
-    luma_change = _difference(match_exposure(frame.luma, background.luma), background.luma)
-    changed = _changed_mask(frame, background, luma_change)
+    luma = match_exposure(frame.luma, background.luma)
+    changed = _changed_mask(luma, frame, background)
     boxes = _boxes(changed)
     # Strands of a net and moving leaves cling to a ball that passes them; what is thick stands free of them.
     thick = _thick_part(changed, boxes)
@@ -46,7 +46,7 @@ def find_candidates(frame: Frame, background: Background, limits: SizeLimits) ->
     for region in _regions(thick.mask, _boxes(thick.mask), limits):
         regions.append(Region(thick.left + region.left, thick.top + region.top, region.mask))
     regions.sort(key=lambda each: -min(each.mask.shape))
-    found = describe(frame, background, luma_change, regions[:MOST_CANDIDATES])
+    found = describe(frame, background, luma, regions[:MOST_CANDIDATES])
     return found.only(found.width_px <= limits.widest_px)
 
 
@@ -109,17 +109,18 @@ def _median(counts: Ints) -> float:
     return float(np.searchsorted(total, middle, side="right").mean())
 
 
-def _difference(one: Bytes, other: Bytes) -> Bytes:
-    return np.asarray(cv2.absdiff(one, other), dtype=np.uint8)
+def _changed_mask(luma: Bytes, frame: Frame, background: Background) -> Bytes:
+    """(h, w) 255 where brightness or colour leaves the flicker of the empty field, 0 elsewhere.
 
-
-def _changed_mask(frame: Frame, background: Background, luma_change: Bytes) -> Bytes:
-    """(h, w) 255 where brightness or colour leaves the flicker of the empty field, 0 elsewhere."""
-    chroma_change = cv2.add(_difference(frame.cb, background.cb), _difference(frame.cr, background.cr))
-    chroma_mask = np.asarray(cv2.compare(chroma_change, background.chroma_limit, cv2.CMP_GT), dtype=np.uint8)
-    mask = np.asarray(cv2.compare(luma_change, background.luma_limit, cv2.CMP_GT), dtype=np.uint8)
+    Each step writes over the one before: fresh memory for a whole frame costs as much as the step itself.
+    """
+    mask = np.asarray(cv2.absdiff(luma, background.luma), dtype=np.uint8)
+    cv2.compare(mask, background.luma_limit, cv2.CMP_GT, dst=mask)
+    chroma = np.asarray(cv2.absdiff(frame.cb, background.cb), dtype=np.uint8)
+    cv2.add(chroma, cv2.absdiff(frame.cr, background.cr), dst=chroma)
+    cv2.compare(chroma, background.chroma_limit, cv2.CMP_GT, dst=chroma)
     # Each sample of colour lies over two columns and two rows. Resizing would take ten times as long.
-    doubled = cv2.merge([chroma_mask, chroma_mask]).reshape(len(chroma_mask), -1)[:, : mask.shape[1]]
+    doubled = cv2.merge([chroma, chroma]).reshape(len(chroma), -1)[:, : mask.shape[1]]
     for first in (0, 1):
         rows = mask[first::2]
         cv2.bitwise_or(rows, doubled[: len(rows)], dst=rows)

@@ -51,7 +51,7 @@ class _Pixels:
         return np.repeat(values, self.counts)
 
 
-def describe(frame: Frame, background: Background, luma_change: Bytes, regions: Sequence[Region]) -> Candidates:
+def describe(frame: Frame, background: Background, luma: Bytes, regions: Sequence[Region]) -> Candidates:
     """Describe each region as the blurred disc that has its moments; regions of under three pixels are left out.
 
     Parameters
@@ -59,15 +59,15 @@ def describe(frame: Frame, background: Background, luma_change: Bytes, regions: 
     frame : Frame
     background : Background
         Of the same size.
-    luma_change : (h, w) array
-        How much the frame's luma, its exposure matched, differs from the empty field's.
+    luma : (h, w) array
+        The frame's, its exposure matched to the empty field's.
     regions : sequence of Region
     """
     pixels = _pixels(regions)
     if not len(pixels.counts):
         return no_candidates(frame.time_s)
     rows, columns = pixels.rows, pixels.columns
-    strength = luma_change[rows, columns].astype(np.float64)
+    strength = np.abs(luma[rows, columns] - background.luma[rows, columns].astype(np.float64))
     # Edges of a blurred ball count less, flat ones still do.
     weight = INSIDE_WEIGHT + strength / pixels.each(np.maximum(pixels.peaks(strength), 1.0))
     centre, (suu, svv, suv) = _moments(pixels, weight)
@@ -88,13 +88,16 @@ def describe(frame: Frame, background: Background, luma_change: Bytes, regions: 
 
 def _pixels(regions: Sequence[Region]) -> _Pixels:
     """The pixels of those regions that have enough of them."""
-    places: list[Ints] = []
+    places: list[NDArray[np.int32]] = []
+    corners: list[tuple[int, int]] = []
     for region in regions:
         found: NDArray[np.int32] | None = cv2.findNonZero(region.mask)  # type: ignore[assignment]  # None where none is
         if found is not None and len(found) >= SMALLEST_AREA_PX:
-            places.append(np.add(found.reshape(-1, 2), (region.left, region.top), dtype=np.intp))
+            places.append(found.reshape(-1, 2))
+            corners.append((region.left, region.top))
     counts = np.array([len(place) for place in places], dtype=np.intp)
-    columns, rows = np.concatenate([np.zeros((0, 2), dtype=np.intp), *places]).T.copy()
+    corner = np.repeat(np.array(corners, dtype=np.intp).reshape(-1, 2), counts, axis=0)
+    columns, rows = (corner + np.concatenate([np.zeros((0, 2), dtype=np.int32), *places])).T.copy()
     return _Pixels(columns, rows, counts, np.cumsum(counts) - counts)
 
 

@@ -75,10 +75,11 @@ def test_pictures_of_odd_size_have_colour_at_their_edges_too(size_px: tuple[int,
 
 def test_regions_of_under_three_pixels_are_left_out_and_others_keep_their_own_values() -> None:
     frame, field = paint(SCENE, (), 1), EMPTY
-    change = np.zeros_like(frame.luma)
-    change[10, 10:13], change[40:44, 60:62] = (4, 8, 8), 30
+    luma = field.luma.copy()
+    luma[10, 10:13] += np.array([4, 8, 8], np.uint8)
+    luma[40:44, 60:62] -= 30
     dot, line, block = (Region(left, top, np.full(size, 255, np.uint8)) for left, top, size in SHAPES)
-    found = describe(frame, field, change, [dot, line, dot, block])
+    found = describe(frame, field, luma, [dot, line, dot, block])
     # By hand: a row of weights 0.8, 1.3, 1.3 has its middle at 11 + 0.5 / 3.4; a block of 2 by 4 at its own.
     assert found.centre_px == approx(np.array([[11 + 0.5 / 3.4, 10.0], [60.5, 41.5]]), abs=1e-9)
     # Variance of 2 evenly filled columns is 1/4, of 4 rows 5/4, and 1/12 for the pixel; width is 4 sd.
@@ -95,7 +96,7 @@ def test_regions_of_under_three_pixels_are_left_out_and_others_keep_their_own_va
 
 def test_no_region_gives_no_candidate() -> None:
     frame = paint(SCENE, (), 1)
-    found = describe(frame, EMPTY, np.zeros_like(frame.luma), [])
+    found = describe(frame, EMPTY, frame.luma, [])
     assert (len(found), found.time_s) == (0, frame.time_s)
 
 
