@@ -5,6 +5,7 @@ import functools
 import multiprocessing
 import os
 import signal
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
@@ -13,9 +14,10 @@ from pathlib import Path
 
 from balltrack import __version__
 from balltrack.camera.solve import SolvedCamera
+from balltrack.detect.network import Network
 from balltrack.errors import MeasureError
 from balltrack.lesson import Clip, Lesson, load_lesson
-from balltrack.measure import ClipResult, measure_clip, measure_together, prepare
+from balltrack.measure import ClipResult, Setup, measure_clip, measure_together, prepare
 from balltrack.records.camera_file import write_camera
 from balltrack.records.store import ResultStore
 from balltrack.records.swing import Swing, swing_id
@@ -47,6 +49,8 @@ class LessonOutcome:
     swings: tuple[Swing, ...]  # of this run, and of an earlier one where this one was stopped before a clip
     notes: tuple[str, ...]  # words for a person, one line each: about the folder, and about single clips
     problems: tuple[str, ...]  # clips that could not be measured, one line each
+    detector: str  # what found the ball, as in the record
+    found_by: Counter[str]  # positions used in this run's flights, by what found them: motion, network, both
     stopped: bool  # by Ctrl-C
 
 
@@ -55,6 +59,7 @@ def measure_lesson(
     workers: int | None = None,
     units: Units = "us",
     on_progress: Callable[[int, int, ClipDone | None], None] = lambda done, total, last: None,
+    network: Network | None = None,
 ) -> LessonOutcome:
     """Measure all clips of a lesson into its results folder.
 
@@ -68,6 +73,8 @@ def measure_lesson(
         For the table and the review; the records are SI.
     on_progress : callable
         Called with the clips done, their total, and the last one done; first with none done.
+    network : Network, optional
+        From ``load_network``; without one the ball is found by motion alone.
 
     Raises
     ------
@@ -76,7 +83,7 @@ def measure_lesson(
         the outcome instead.
     """
     lesson = load_lesson(folder)
-    setup = prepare(lesson)
+    setup = prepare(lesson, network)
     results = folder / "results"
     store = ResultStore(results, [clip.name for clip in lesson.clips])
     write_camera(results / "camera.json", setup.solved, lesson.marks)
@@ -97,22 +104,26 @@ def measure_lesson(
         if result.flights:
             store.write_clip(result.clip.name, result.swings, result.tracks)
     store.write_table(units)
-    outcome = _outcome(lesson, setup.solved, store, done, stopped)
+    outcome = _outcome(setup, store, done, stopped)
     write_review(results / "review", lesson, store.swings, setup.solved, units)
     return outcome
 
 
-def _outcome(
-    lesson: Lesson, solved: SolvedCamera, store: ResultStore, done: dict[str, ClipDone], stopped: bool
-) -> LessonOutcome:
+def _outcome(setup: Setup, store: ResultStore, done: dict[str, ClipDone], stopped: bool) -> LessonOutcome:
+    lesson = setup.lesson
     in_order = [done[clip.name] for clip in lesson.clips if clip.name in done]
+    tracks = [track for each in in_order if each.result for _, track in each.result.tracks]
     return LessonOutcome(
         lesson=lesson,
-        solved=solved,
+        solved=setup.solved,
         results=store.folder,
         swings=store.swings,
         notes=(*lesson.notices, *_clip_notes(in_order)),
         problems=tuple(f"{each.clip.name}: {each.problem}" for each in in_order if each.problem),
+        detector=setup.detector,
+        found_by=Counter(
+            source for track in tracks for source, used in zip(track.source, track.used, strict=True) if used
+        ),
         stopped=stopped,
     )
 

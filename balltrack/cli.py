@@ -11,6 +11,7 @@ from balltrack.errors import MeasureError
 
 if TYPE_CHECKING:
     from balltrack.batch import LessonOutcome
+    from balltrack.detect.network import Network
 
 ALL_MEASURED, WRONG_INPUT, SOME_FAILED, NONE_MEASURED, STOPPED = 0, 1, 3, 4, 130
 
@@ -42,17 +43,28 @@ def main() -> None:
 @click.option(
     "--workers", type=click.IntRange(1, 256), help="Clips measured at the same time.  [default: one for each core]"
 )
-def measure(lesson_dir: Path, units: Literal["us", "metric"], workers: int | None) -> None:
+@click.option(
+    "--weights",
+    type=click.Path(path_type=Path),
+    help="Other weights for the network that finds the ball: .onnx, or .pt where the training set is installed.",
+)
+@click.option("--no-network", is_flag=True, help="Find the ball by its motion alone.")
+def measure(
+    lesson_dir: Path, units: Literal["us", "metric"], workers: int | None, weights: Path | None, no_network: bool
+) -> None:
     """Measure all swings of the lesson in LESSON_DIR.
 
     LESSON_DIR holds lesson.toml and clips/; the results go to LESSON_DIR/results.
     """
+    if no_network and weights:
+        raise click.UsageError("--weights and --no-network contradict each other; give one of them")
     try:
         from balltrack.batch import measure_lesson
         from balltrack.terminal import ProgressLine, print_outcome
 
+        network = None if no_network else _network(weights)
         with ProgressLine() as progress:
-            outcome = measure_lesson(lesson_dir, workers, units, progress.show)
+            outcome = measure_lesson(lesson_dir, workers, units, progress.show, network)
         print_outcome(outcome, units)
     except ImportError as error:
         _explain_import(error)
@@ -63,6 +75,16 @@ def measure(lesson_dir: Path, units: Literal["us", "metric"], workers: int | Non
         click.echo("Stopped.", err=True)
         sys.exit(STOPPED)
     sys.exit(exit_status(outcome))
+
+
+def _network(weights: Path | None) -> "Network":
+    from balltrack.detect.network import load_network
+
+    if weights and weights.suffix == ".pt":
+        from balltrack.training.yolo import as_onnx
+
+        weights = as_onnx(weights)
+    return load_network(weights)
 
 
 def exit_status(outcome: "LessonOutcome") -> int:

@@ -8,6 +8,7 @@ from balltrack.camera.drift import FARTHEST_SHARE, LEAST_PX, MarkedStill, turned
 from balltrack.camera.solve import SolvedCamera, solve
 from balltrack.contact import Cue, Stir, StirMeter, find_cues, heard_sd_s, one_swing_each, sound_delay_s
 from balltrack.detect.background import Background, median_luma
+from balltrack.detect.network import Network
 from balltrack.detect.samples import Samples
 from balltrack.errors import FlightError, MeasureError, PitchWentOn, TrackError, VideoError
 from balltrack.flight.evidence import ContactPrior, Setting, with_resting_ball
@@ -30,6 +31,7 @@ from balltrack.track.search import (
     FURTHEST_FOUL_DEG,
     GOES_BACK,
     WENT_ON,
+    Lookout,
     contact_prior,
     find_batted_balls,
     gather,
@@ -60,6 +62,12 @@ class Setup:
     setting: Setting
     view: View
     still: MarkedStill | None  # of the first clip, on which the field is taken to have been marked
+    network: Network | None  # None: the ball is found by motion alone
+
+    @property
+    def detector(self) -> str:
+        """What finds the ball, in words for the record."""
+        return f"motion, {self.network.name}" if self.network else "motion"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -107,18 +115,18 @@ class _Hit:
     contact: ContactPrior
 
 
-def prepare(lesson: Lesson) -> Setup:
+def prepare(lesson: Lesson, network: Network | None = None) -> Setup:
     """Solve the lesson's camera, for the size of its marked picture or else of its first readable clip."""
     size_px = lesson.image_size_px or _first_size(lesson.clips)
     check_pixels(lesson, size_px)
     solved = solve(lesson.marks, size_px, lesson.lens.prior(size_px[0]), lesson.readout)
-    return _seen_by(solved, lesson, _first_still(lesson.clips, size_px))
+    setting, view = _seen_by(solved, lesson)
+    return Setup(lesson, solved, setting, view, _first_still(lesson.clips, size_px), network)
 
 
-def _seen_by(solved: SolvedCamera, lesson: Lesson, still: MarkedStill | None) -> Setup:
+def _seen_by(solved: SolvedCamera, lesson: Lesson) -> tuple[Setting, View]:
     setting = Setting(solved.camera, lesson.ball, lesson.air)
-    view = View(solved.camera, lesson.ball.diameter_m, usual_flight(setting))
-    return Setup(lesson, solved, setting, view, still)
+    return setting, View(solved.camera, lesson.ball.diameter_m, usual_flight(setting))
 
 
 def _first_still(clips: Sequence[Clip], size_px: tuple[int, int]) -> MarkedStill | None:
@@ -159,7 +167,9 @@ def _after_drift(clip: Clip, samples: Samples, setup: Setup) -> tuple[Setup, str
     if drift.size_px > FARTHEST_SHARE * camera.size_px[0]:
         raise VideoError(f"{clip.path.name}: {moved}: measure such clips as a lesson of their own, marked anew")
     solved = replace(setup.solved, camera=turned(camera, drift.turn_rad))
-    return _seen_by(solved, setup.lesson, setup.still), f"{moved}; corrected" if drift.size_px >= 1 else ""
+    setting, view = _seen_by(solved, setup.lesson)
+    turned_setup = replace(setup, solved=solved, setting=setting, view=view)
+    return turned_setup, f"{moved}; corrected" if drift.size_px >= 1 else ""
 
 
 def measure_clip(clip: Clip, setup: Setup) -> ClipResult:
@@ -179,9 +189,8 @@ def measure_clip(clip: Clip, setup: Setup) -> ClipResult:
     tracks: list[tuple[str, BallTrack]] = []
     flights: list[Flight] = []
     for group in one_swing_each(cues):
-        label = Label(
-            swing_id(clip.name, len(swings) + 1), clip.name, clip.block, setup.lesson.settings_hash, group[0].time_s
-        )
+        name, settings = swing_id(clip.name, len(swings) + 1), setup.lesson.settings_hash
+        label = Label(name, clip.name, clip.block, settings, group[0].time_s, setup.detector)
         swing, hit = _measure_swing(Take(clip, info, samples), group, label, setup)
         if swing is not None:
             swings.append(swing)
@@ -288,7 +297,8 @@ def _follow_hit(take: Take, cue: Cue, setup: Setup) -> _Hit:
     view, prior = setup.view, contact_prior(cue, tee_base_m(take.clip, setup.lesson, setup.solved.camera))
     window = Window(take.info, cue.time_s - BEFORE_S, cue.time_s + AFTER_S)
     background = learn_empty_field(take.samples, window, cue)
-    candidates = gather(window, background, size_limits(view, take.frame_s))
+    lookout = Lookout(background, size_limits(view, take.frame_s), view, prior, setup.network)
+    candidates = gather(window, lookout)
     hits: list[_Hit] = []
     troubles: list[MeasureError] = []
     sought = find_batted_balls(candidates, view, prior)
@@ -317,7 +327,7 @@ class _Scene:
 def _follow_ball(take: Take, cue: Cue, linked: Linked, scene: _Scene, setup: Setup) -> _Hit:
     view, prior, background = setup.view, scene.prior, scene.background
     frames = (frame for frame in scene.window if frame.time_s > linked.contact_s - 0.5 * take.frame_s)
-    guide = Guide(linked.arc, linked.covariance, FIRST_EXPOSURE_S, linked.seen)
+    guide = Guide(linked.arc, linked.covariance, FIRST_EXPOSURE_S, linked.seen, linked.likeness, setup.network)
     track = follow(frames, background, guide, view, prior)
     contact = ContactPrior(cue.time_s, cue.sd_s, prior.mean[:3], prior.sd[:3])
     fit = fit_flight(track, contact, setup.setting, usual_launch(linked.arc, setup.setting))

@@ -58,6 +58,7 @@ def print_outcome(outcome: "LessonOutcome", units: Units) -> None:
         ("Why swings have no numbers", _reasons(outcome.swings)),
         ("Know before you trust the numbers", _swing_warnings(outcome.swings)),
         ("Camera", camera_lines(outcome)),
+        ("Finding the ball", detector_lines(outcome)),
         ("Lesson and clips", outcome.notes),
     ):
         if lines:
@@ -87,6 +88,15 @@ def swing_table(swings: Sequence[Swing], units: Units) -> Table:
         )
         table.add_row(escape(swing.swing), swing.quality or wording.outcome(swing), *numbers)
     return table
+
+
+def detector_lines(outcome: "LessonOutcome") -> list[str]:
+    """What found the ball, and in how many of the positions that the flights are fitted to."""
+    if outcome.detector == "motion":
+        return ["By its motion alone, without the network: nets, dusk and crowds hide more balls."]
+    found = outcome.found_by
+    counts = f"{found['both']} by both, {found['motion']} by motion alone, {found['network']} by the network alone"
+    return [f"By {outcome.detector.replace(', ', ' and the network ')}: of {found.total()} positions used, {counts}."]
 
 
 def camera_lines(outcome: "LessonOutcome") -> list[str]:

@@ -19,6 +19,7 @@ class Candidates:
     axis: Floats  # (n, 2) unit vector of the long axis
     colour: Floats  # (n, 3) luma, cb, cr of the region's core
     contrast: Floats  # (n,) peak difference from the empty field over the flicker limit there
+    likeness: Floats  # (n,) how sure the network is of a ball in flight, 0 to 1; NaN where it has not looked
 
     def __len__(self) -> int:
         return len(self.width_px)
@@ -33,10 +34,24 @@ class Candidates:
             self.axis[kept],
             self.colour[kept],
             self.contrast[kept],
+            self.likeness[kept],
+        )
+
+    def joined(self, other: "Candidates") -> "Candidates":
+        """These, then those of another list of the same frame."""
+        return Candidates(
+            self.time_s,
+            np.concatenate([self.centre_px, other.centre_px]),
+            np.concatenate([self.width_px, other.width_px]),
+            np.concatenate([self.length_px, other.length_px]),
+            np.concatenate([self.axis, other.axis]),
+            np.concatenate([self.colour, other.colour]),
+            np.concatenate([self.contrast, other.contrast]),
+            np.concatenate([self.likeness, other.likeness]),
         )
 
 
 def no_candidates(time_s: float) -> Candidates:
     """Give a frame in which nothing differs."""
     one, two, three = np.zeros(0), np.zeros((0, 2)), np.zeros((0, 3))
-    return Candidates(time_s, two, one, one, two, three, one)
+    return Candidates(time_s, two, one, one, two, three, one, one)

@@ -4,6 +4,7 @@ Its weights are an ONNX file, run by onnxruntime. Motion between the frames is w
 head or a lamp looks the same and does not fly.
 """
 
+import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -44,12 +45,26 @@ class Finds:
 
 
 class Network:
-    """A detector that is ready to look."""
+    """A detector, by its weights file. Each process opens it for itself, when it first looks."""
 
-    def __init__(self, session: "InferenceSession", name: str) -> None:
-        self._session = session
-        self._input = session.get_inputs()[0].name
-        self.name = name
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.digest = hashlib.sha256(path.read_bytes()).hexdigest()[:8]
+        self._opened: InferenceSession | None = None
+
+    @property
+    def name(self) -> str:
+        """Its file, and what tells the weights in it from any others."""
+        return f"{self.path.name} {self.digest}"
+
+    def __reduce__(self) -> tuple[type["Network"], tuple[Path]]:
+        return Network, (self.path,)
+
+    @property
+    def _session(self) -> "InferenceSession":
+        if self._opened is None:
+            self._opened = _open(self.path)
+        return self._opened
 
     def look(self, patches: Bytes, least_score: float = LEAST_SCORE) -> list[Finds]:
         """Find balls in several patches at once.
@@ -63,7 +78,8 @@ class Network:
         """
         if not len(patches):
             return []
-        raw = self._session.run(None, {self._input: patches.astype(np.float32) / np.float32(255)})[0]
+        session = self._session
+        raw = session.run(None, {session.get_inputs()[0].name: patches.astype(np.float32) / np.float32(255)})[0]
         return [_finds(np.asarray(each), least_score) for each in np.asarray(raw)]
 
     def find(self, before: Bytes, now: Bytes, after: Bytes, least_score: float = LEAST_SCORE) -> Finds:
@@ -83,21 +99,25 @@ def load_network(path: Path | None = None) -> Network:
     """
     path = path or shipped_weights()
     if not path.is_file():
-        raise DetectorError(f"there are no detector weights at {path}; give another file, or measure without")
+        raise DetectorError(f"there are no detector weights at {path}; give another file, or measure with --no-network")
+    network = Network(path)
+    _check(network._session, path)
+    return network
+
+
+def _open(path: Path) -> "InferenceSession":
     try:
         from onnxruntime import InferenceSession, SessionOptions
     except ImportError as error:
-        raise DetectorError(f"the detector needs onnxruntime ({error}); pip install onnxruntime") from None
+        raise DetectorError(f"the detector needs onnxruntime ({error}): pip install onnxruntime") from None
     options = SessionOptions()
     options.intra_op_num_threads = 1  # one process a clip: its threads would fight with the others
     options.inter_op_num_threads = 1
     options.log_severity_level = 3
     try:
-        session = InferenceSession(str(path), options, providers=["CPUExecutionProvider"])
+        return InferenceSession(str(path), options, providers=["CPUExecutionProvider"])
     except Exception as error:  # its exceptions have no common base
         raise DetectorError(f"{path.name} cannot be read as detector weights: {str(error).splitlines()[0]}") from None
-    _check(session, path)
-    return Network(session, path.name)
 
 
 def shipped_weights() -> Path:
@@ -121,8 +141,8 @@ def _check(session: "InferenceSession", path: Path) -> None:
     fits = len(takes) == 1 and len(gives) == 1 and len(takes[0]) == 4 and takes[0][1] == 3
     if not fits or len(gives[0]) != 3 or gives[0][1] != 5:
         raise DetectorError(
-            f"{path.name} takes {takes} and gives {gives}: not a detector of balls in three frames; train one with "
-            "balltrack train"
+            f"{path.name} takes {takes} and gives {gives}: not a detector of balls in three frames; take weights that "
+            "balltrack train has made"
         )
 
 

@@ -83,6 +83,7 @@ def describe(frame: Frame, background: Background, luma: Bytes, regions: Sequenc
         axis=np.stack([np.cos(angle), np.sin(angle)], axis=1),
         colour=_colours(frame, pixels, strength),
         contrast=np.maximum(pixels.peaks(strength / background.luma_limit[rows, columns]), 1.0),
+        likeness=np.full(len(centre), np.nan),
     )
 
 

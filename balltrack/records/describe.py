@@ -32,6 +32,7 @@ class Label:
     block: str
     settings_hash: str
     contact_s: float | None
+    detector: str = "motion"  # what found the ball: motion alone, or with a network
 
 
 def unmeasured(label: Label, missed: bool, reason: str, warnings: tuple[str, ...] = ()) -> Swing:
@@ -43,6 +44,7 @@ def unmeasured(label: Label, missed: bool, reason: str, warnings: tuple[str, ...
         outcome="no_contact" if missed else "not_measured",
         balltrack_version=__version__,
         settings_hash=label.settings_hash,
+        detector=label.detector,
         reason=reason,
         contact_s=None if missed else label.contact_s,
         warnings=warnings,
@@ -61,6 +63,7 @@ def measured(label: Label, fit: FlightFit, landing: Landing, bats: str, warnings
         outcome="measured",
         balltrack_version=__version__,
         settings_hash=label.settings_hash,
+        detector=label.detector,
         contact_s=fit.contact_s,
         exit_speed_mps=fit.exit_speed_mps,
         exit_speed_sd_mps=fit.exit_speed_sd_mps,

@@ -56,6 +56,7 @@ class Swing:
     frames_used: int | None = None
     residual_px: float | None = None
     quality: Quality | None = None
+    detector: str = ""  # motion, or motion and the network with these weights: "motion, ball.onnx 1a2b3c4d"
     warnings: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:

@@ -18,7 +18,7 @@ class BallTrack:
     diameter_px: Floats  # (n,) apparent diameter
     diameter_sd_px: Floats  # (n,) NaN where too small to be sized
     used: NDArray[np.bool_]  # (n,) whether the flight is fitted to this row
-    source: tuple[str, ...]  # (n,) what found it: "motion", ...
+    source: tuple[str, ...]  # (n,) what found it: "motion", "network" or "both"
     reason: tuple[str, ...]  # (n,) why a row is not used; empty where it is
 
 

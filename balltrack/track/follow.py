@@ -6,6 +6,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from balltrack.detect.background import Background
+from balltrack.detect.confirm import look_around
+from balltrack.detect.network import Network
+from balltrack.detect.triple import Triple, triples
 from balltrack.track.arcs import Prior, Seen, View, bend, sight, spread_px
 from balltrack.track.ball import BallTrack
 from balltrack.track.centre import BallImage, Expected, find_ball
@@ -20,7 +23,12 @@ NEVER_FRAMES, NEVER_S = 8, 0.2  # not a ball, if it was hardly seen in as many f
 EXPOSURE_S = (1 / 10000, 1 / 60)
 # By so much the ball may run beside the arc that the candidates gave: what lies further off is something else.
 SLACK_PX, SLACK_WIDTHS, GATE = 2.5, 0.2, 3.0
+RETRY_PX, RETRY_WIDTHS = 2.0, 0.1  # how far off the network's word may be
+ALIKE_S = 0.004  # a candidate of the search within this time is of the same frame
 MEMORY = 4  # frames from which the local correction is carried on
+
+
+MOTION, NETWORK, BOTH = "motion", "network", "both"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -28,6 +36,7 @@ class _Row:
     time_s: float
     image: BallImage | None
     reason: str
+    source: str = MOTION
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -38,6 +47,8 @@ class Guide:
     covariance: Floats  # (9, 9)
     exposure_s: float
     candidates: Seen  # (1, n) that gave the arc
+    likeness: Floats  # (n,) what the network said of them
+    network: Network | None  # asked where the ball is not to be made out
 
 
 def follow(frames: Iterable[Frame], background: Background, guide: Guide, view: View, prior: Prior) -> BallTrack:
@@ -52,12 +63,12 @@ def follow(frames: Iterable[Frame], background: Background, guide: Guide, view: 
     view, prior : View, Prior
     """
     rows: list[_Row] = []
-    for frame in frames:
-        end = _why_over(frame, rows, guide, view)
+    for triple in triples(frames):
+        end = _why_over(triple.now, rows, guide, view)
         if end:
-            rows.append(_Row(frame.time_s, None, end))
+            rows.append(_Row(triple.now.time_s, None, end))
             break
-        row = _measure(frame, background, rows, guide, view)
+        row = _measure(triple, background, rows, guide, view)
         rows.append(row)
         found = sum(not past.reason for past in rows)
         if not row.reason and found in (3, 4, 6, 9, 13, 18, 25, 34, 45, 60):
@@ -92,8 +103,24 @@ def _why_over(frame: Frame, rows: list[_Row], guide: Guide, view: View) -> str:
     return ""
 
 
-def _measure(frame: Frame, background: Background, rows: list[_Row], guide: Guide, view: View) -> _Row:
-    time = _row_time(frame, guide, view)
+def _measure(triple: Triple, background: Background, rows: list[_Row], guide: Guide, view: View) -> _Row:
+    time = _row_time(triple.now, guide, view)
+    expected, slack = _expected(time, rows, guide, view)
+    row = _match(triple, background, time, expected, guide, view, slack)
+    if not row.reason or guide.network is None:
+        return row
+    finds = look_around(guide.network, triple, expected.centre_px)
+    off = np.linalg.norm(finds.centre_px - expected.centre_px, axis=1)
+    for k in np.flatnonzero(off < slack).tolist():
+        near = replace(expected, centre_px=finds.centre_px[k], search_px=RETRY_PX + RETRY_WIDTHS * expected.width_px)
+        again = _match(triple, background, time, near, guide, view, slack)
+        if not again.reason:
+            return replace(again, source=NETWORK)
+    return row
+
+
+def _expected(time: float, rows: list[_Row], guide: Guide, view: View) -> tuple[Expected, float]:
+    """Where and how the ball should appear, and how far it may be off."""
     now = sight(guide.arc[None], np.array([time - 0.001, time, time + 0.001]), view)
     streak = (now.centre_px[0, 2] - now.centre_px[0, 0]) / 0.002 * guide.exposure_s
     doubt = float(np.sqrt(np.trace(spread_px(guide.arc[None], guide.covariance[None], np.array([time]), view)[0, 0])))
@@ -102,13 +129,26 @@ def _measure(frame: Frame, background: Background, rows: list[_Row], guide: Guid
     beside = _local_correction(rows, time, guide, view)
     slack = SLACK_PX + SLACK_WIDTHS * width + GATE * doubt
     beside *= min(1.0, slack / max(float(np.linalg.norm(beside)), 1e-9))
-    image = find_ball(frame, background, Expected(now.centre_px[0, 1] + beside, width, streak, search))
+    return Expected(now.centre_px[0, 1] + beside, width, streak, search), slack
+
+
+def _match(
+    triple: Triple, background: Background, time: float, expected: Expected, guide: Guide, view: View, slack: float
+) -> _Row:
+    image = find_ball(triple.now, background, expected)
     if image is None:
         return _Row(time, None, "nothing there")
-    if np.linalg.norm(image.centre_px - now.centre_px[0, 1]) > slack:
+    on_arc = sight(guide.arc[None], np.array([time]), view).centre_px[0, 0]
+    if np.linalg.norm(image.centre_px - on_arc) > slack:
         return _Row(time, image, image.reason or "far from the flight so far")
     touching = _touches_edge(image, view)
-    return _Row(time, image, image.reason or ("cut off by the picture's edge" if touching else ""))
+    source = BOTH if _liked(guide, time) else MOTION
+    return _Row(time, image, image.reason or ("cut off by the picture's edge" if touching else ""), source)
+
+
+def _liked(guide: Guide, time: float) -> bool:
+    """Whether the network has seen a ball where the search found one in this frame."""
+    return bool(np.any((np.abs(guide.candidates.time_s[0] - time) < ALIKE_S) & (guide.likeness > 0)))
 
 
 def _touches_edge(image: BallImage, view: View) -> bool:
@@ -179,4 +219,4 @@ def _as_track(rows: list[_Row], view: View) -> BallTrack:
     stamps = np.array([row.time_s for row in rows])
     reasons = tuple(row.reason for row in rows)
     used = np.array([not reason for reason in reasons], dtype=np.bool_)
-    return BallTrack(stamps, centre, sd, diameter, diameter_sd, used, ("motion",) * count, reasons)
+    return BallTrack(stamps, centre, sd, diameter, diameter_sd, used, tuple(row.source for row in rows), reasons)

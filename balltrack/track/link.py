@@ -95,7 +95,7 @@ def _seeds(pool: Pool, view: View, prior: Prior) -> _Seeds:
     """Guess a flight from every plausible pair of candidates."""
     since = pool.time_s - prior.mean[TIME]
     slack = 2 * prior.sd[TIME]
-    usable = (since > SEED_S[0] - slack) & (since < SEED_S[1]) & _plausible(pool, view, prior)
+    usable = (since > SEED_S[0] - slack) & (since < SEED_S[1]) & plausible(pool, view, prior)
     usable = _rarest(pool, np.flatnonzero(usable))
     first, second = np.meshgrid(usable, usable, indexing="ij")
     gap = pool.time_s[second] - pool.time_s[first]
@@ -139,7 +139,7 @@ def _rarest(pool: Pool, rows: NDArray[np.intp]) -> NDArray[np.intp]:
     return np.concatenate(kept) if kept else rows
 
 
-def _plausible(pool: Pool, view: View, prior: Prior) -> NDArray[np.bool_]:
+def plausible(pool: Pool, view: View, prior: Prior) -> NDArray[np.bool_]:
     """Whether a candidate's width and place admit any batted ball at its time."""
     reach = np.array([0.6, 0.75, 0.9, 1.1, 1.35, 1.7])
     distance = view.camera.focal_px * view.ball_diameter_m / np.maximum(pool.width_px, 1.5)

@@ -36,6 +36,7 @@ class Linked:
     rms: float  # of the nearest four in five of its candidates, in their standard deviations
     travel: float  # how far it moves in the picture, in its mean widths
     seen: Seen  # (1, hits) the candidates on it
+    likeness: Floats  # (hits,) what the network said of them, as in Candidates
 
     @property
     def contact_s(self) -> float:
@@ -109,7 +110,11 @@ def _weigh(
 
 
 def _stretch(arc: Floats, rows: NDArray[np.intp], pool: Pool, times: Floats, view: View, prior: Prior) -> list[Linked]:
-    """The stretch of an arc's candidates with the most evidence that is one flight; or none."""
+    """The stretch of an arc's candidates with the most evidence that is one flight; or none.
+
+    What the network calls no ball is left out: the bat's last blur, a glove in the ball's way.
+    """
+    rows = rows[pool.likeness[rows] != 0.0]
     ends = {(lead, lead + round((len(rows) - lead) * part)) for lead in LEADS for part in PARTS.tolist()}
     spans = np.array(sorted((a, b) for a, b in ends if b - a >= FEWEST_OF_STRETCH and b - a < len(rows)))
     if not len(spans):
@@ -140,4 +145,7 @@ def _summary(arc: Floats, covariance: Floats, index: NDArray[np.intp], pool: Poo
     path = pool.centre_px[rows]
     travel = float(np.linalg.norm(np.ptp(path, axis=0)) / np.mean(pool.width_px[rows])) if len(rows) else 0.0
     seen = Seen(pool.time_s[rows][None], path[None], pool.width_px[rows][None])
-    return Linked(arc, covariance, 0.0, len(rows), 0.0, int(beyond.sum()), int(before.sum()), rms, travel, seen)
+    hits_beyond, hits_before = int(beyond.sum()), int(before.sum())
+    return Linked(
+        arc, covariance, 0.0, len(rows), 0.0, hits_beyond, hits_before, rms, travel, seen, pool.likeness[rows]
+    )

@@ -14,6 +14,10 @@ ALIKE_LOG = 0.7
 GATE = 3.5  # standard deviations
 DETECTED = 0.75  # chance that a ball in plain sight becomes a candidate
 VAGUE_PX2 = 1e8
+# What the network says of a candidate, as log likelihood ratios: it finds more than nine balls in ten and calls one in
+# twenty other movers a ball (models/README.md); half of that is believed, since it errs alike from frame to frame.
+LOOKS_LIKE, LOOKS_UNLIKE = 1.7, -1.2
+UNLIKE_FROM_PX = 4.0  # it misses more of the smaller balls
 UNSURE_PX = 60.0  # a guess that is vaguer than this at some time gathers nothing there
 
 
@@ -26,7 +30,8 @@ class Pool:
     centre_px: Floats  # (n, 2)
     width_px: Floats
     colour: Floats
-    clutter: Floats  # (n,) candidates per square pixel near it, in its frame
+    clutter: Floats  # (n,) chance candidates per square pixel near it, in its frame, by motion and the network's word
+    likeness: Floats  # (n,) as in Candidates
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -49,8 +54,15 @@ def pool_of(frames: Sequence[Candidates], view: View) -> Pool:
         centre_px=centre,
         width_px=np.concatenate([frame.width_px for frame in frames]),
         colour=np.concatenate([frame.colour for frame in frames]),
-        clutter=np.concatenate([_clutter(frame, view) for frame in frames]),
+        clutter=np.concatenate([_clutter(frame, view) * np.exp(-_told(frame)) for frame in frames]),
+        likeness=np.concatenate([frame.likeness for frame in frames]),
     )
+
+
+def _told(frame: Candidates) -> Floats:
+    """(n,) log likelihood ratio of a ball against another mover; nothing where the network has not looked."""
+    unlike = np.where(frame.width_px < UNLIKE_FROM_PX, 0.0, LOOKS_UNLIKE)
+    return np.where(np.isnan(frame.likeness), 0.0, np.where(frame.likeness > 0, LOOKS_LIKE, unlike))
 
 
 def _clutter(frame: Candidates, view: View) -> Floats:

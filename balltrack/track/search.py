@@ -8,12 +8,16 @@ import numpy as np
 from balltrack.contact import CONTACT_M, Cue
 from balltrack.detect.background import Background, median_background
 from balltrack.detect.candidates import Candidates
+from balltrack.detect.confirm import confirm
 from balltrack.detect.motion import SizeLimits, find_candidates
+from balltrack.detect.network import Network
 from balltrack.detect.samples import Samples
+from balltrack.detect.triple import Triple, triples
 from balltrack.errors import PitchWentOn, TrackError
-from balltrack.track.arcs import Prior, View
-from balltrack.track.link import link
+from balltrack.track.arcs import TIME, Prior, View
+from balltrack.track.link import link, plausible
 from balltrack.track.linked import FASTEST_MPS, LARGEST_RMS, Linked
+from balltrack.track.pool import pool_of
 from balltrack.units import Floats
 from balltrack.video.frames import Frame
 
@@ -23,6 +27,8 @@ EMPTY_FIELD_FRAMES = 19
 ENOUGH_FRAMES = 9
 
 CLOSEST_S = 0.0065  # the sub-pixel search takes the frames between
+SPARSE_S, DENSE_S = 1 / 32, 0.8  # so long after contact frames so far apart suffice
+LOOK_S = (-0.02, 0.3)  # from contact: what moves here is shown to the network
 
 CONTACT_SD_M = np.array([0.22, 0.32, 0.28])  # contact points of all deliveries; common practice, no source
 TEE_SD_M = np.array([0.06, 0.06, 0.3])  # a tee leans, and its foot is not marked to the centimetre
@@ -37,6 +43,9 @@ CLEAR_EVIDENCE = 40.0
 BEHIND_DEG = 120.0
 LEAST_TRAVEL = 1.5  # in widths: what stays where it is in the picture only looks like a ball flying straight away
 LEAST_SHARE = 0.5
+# The network finds more than nine in ten frames of a ball, and one in twenty of other movers (models/README.md).
+ENOUGH_LOOKS, LEAST_LIKE, CLEARLY_LIKE = 5, 0.35, 0.7
+BALL_RMS = 2.0  # what is clearly a ball may leave its arc so much further: the arc is bad, and following mends it
 LOWEST_CONTACT_M = (
     0.25  # nobody hits a ball at the ankles: what leaves from there has bounced (common practice, no source)
 )
@@ -81,13 +90,39 @@ def size_limits(view: View, slowest_frame_s: float) -> SizeLimits:
     return SizeLimits(1.5 * widest + 3.0, 1.5 * widest + 0.6 * blur + 4.0)
 
 
-def gather(frames: Iterable[Frame], background: Background, limits: SizeLimits) -> list[Candidates]:
-    """Find the candidates, of every frame but those that follow the last one too closely to add anything."""
+@dataclass(frozen=True, slots=True, eq=False)
+class Lookout:
+    """What is needed to look for the batted ball of one swing."""
+
+    background: Background
+    limits: SizeLimits
+    view: View
+    prior: Prior
+    network: Network | None  # None: motion alone
+
+
+def gather(frames: Iterable[Frame], lookout: Lookout) -> list[Candidates]:
+    """Find the candidates, of every frame but those that follow the last one too closely to add anything.
+
+    Where a batted ball may be soon after contact, the network has its say about each.
+    """
     found: list[Candidates] = []
-    for frame in frames:
-        if not found or frame.time_s - found[-1].time_s >= CLOSEST_S:
-            found.append(find_candidates(frame, background, limits))
+    for triple in triples(frames):
+        since_s = triple.now.time_s - lookout.prior.mean[TIME]
+        apart_s = CLOSEST_S if since_s < DENSE_S + lookout.prior.sd[TIME] else SPARSE_S
+        if not found or triple.now.time_s - found[-1].time_s >= apart_s:
+            found.append(_candidates(triple, since_s, lookout))
     return found
+
+
+def _candidates(triple: Triple, since_s: float, lookout: Lookout) -> Candidates:
+    found = find_candidates(triple.now, lookout.background, lookout.limits)
+    slack_s = 2 * lookout.prior.sd[TIME]
+    if lookout.network is None or not len(found) or not LOOK_S[0] - slack_s < since_s < LOOK_S[1] + slack_s:
+        return found
+    return confirm(
+        lookout.network, triple, found, plausible(pool_of([found], lookout.view), lookout.view, lookout.prior)
+    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -111,10 +146,21 @@ def find_batted_balls(candidates: Sequence[Candidates], view: View, prior: Prior
         raise TrackError("nothing that moves flies as a batted ball would")
     doubts = [_doubt(ball) for ball in linked]
     balls = tuple(ball for ball, doubt in zip(linked, doubts, strict=True) if not doubt)
-    went_on = any(_went_on(ball) for ball in linked)
+    pitches = [ball for ball in linked if _went_on(ball)]
+    if any(_like(pitch, otherwise=0.0) > CLEARLY_LIKE for pitch in pitches):
+        balls = tuple(
+            ball for ball in balls if _like(ball, otherwise=1.0) > CLEARLY_LIKE
+        )  # a limb, beside such a pitch
+    went_on = bool(pitches)
     if not balls:
         raise PitchWentOn(WENT_ON) if went_on else TrackError(doubts[0])
     return Sought(balls, went_on)
+
+
+def _like(ball: Linked, otherwise: float) -> float:
+    """Share of a ball's frames in which the network agrees; ``otherwise`` where it has hardly looked."""
+    looked = ball.likeness[~np.isnan(ball.likeness)]
+    return float(np.mean(looked > 0)) if len(looked) >= ENOUGH_LOOKS else otherwise
 
 
 def _went_on(ball: Linked) -> bool:
@@ -133,10 +179,13 @@ def _doubt(ball: Linked) -> str:
         return "no ball stands out from the other things that move"
     if ball.hits_before_contact >= PITCH_HITS:
         return "the ball flies on as it came: it was not hit"
-    if ball.rms > LARGEST_RMS or ball.share < LEAST_SHARE:
+    largest_rms = LARGEST_RMS * (BALL_RMS if _like(ball, otherwise=0.0) > CLEARLY_LIKE else 1.0)
+    if ball.rms > largest_rms or ball.share < LEAST_SHARE:
         return "what moves away from the plate does not keep to one flight"
     if ball.arc[2] < LOWEST_CONTACT_M:
         return "it leaves from the ground, as after a bounce"
+    if _like(ball, otherwise=1.0) < LEAST_LIKE:
+        return "what moves away from the plate does not look like a ball"
     if ball.travel < LEAST_TRAVEL:
         return "what stands out stays where it is in the picture"
     if abs(float(np.degrees(np.arctan2(ball.arc[3], ball.arc[4])))) > FURTHEST_FOUL_DEG:

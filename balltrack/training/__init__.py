@@ -1,1 +1,1 @@
-"""The training room: from examples to detector weights. Only here is the heavy training set imported, and only at need."""
+"""The training room: from examples to detector weights. The heavy training set is imported only here, at need."""

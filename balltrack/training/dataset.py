@@ -33,7 +33,7 @@ def write_example(folder: Path, split: str, name: str, frames: Bytes, box_px: Fl
     images.mkdir(parents=True, exist_ok=True)
     labels.mkdir(parents=True, exist_ok=True)
     cv2.imwrite(str(images / f"{name}.png"), picture, [cv2.IMWRITE_PNG_COMPRESSION, 1])
-    padded = np.clip(box_px + [-PAD_PX, -PAD_PX, PAD_PX, PAD_PX], 0, side) / side
+    padded = np.clip(box_px + PAD_PX * np.array([-1, -1, 1, 1]), 0, side) / side
     lines = [
         f"0 {(left + right) / 2:.6f} {(top + bottom) / 2:.6f} {right - left:.6f} {bottom - top:.6f}\n"
         for left, top, right, bottom in padded.tolist()

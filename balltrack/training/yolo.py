@@ -62,7 +62,7 @@ def train(index: Path, out: Path, recipe: Recipe, start: Path | None = None) -> 
         trainer=trainer, data=str(index), project=str(out.parent.resolve()), name=out.name, exist_ok=True,
         epochs=recipe.epochs, time=recipe.hours, batch=recipe.batch, imgsz=recipe.side_px, device=recipe.device,
         workers=recipe.workers, seed=recipe.seed, optimizer="AdamW", lr0=recipe.learning_rate, lrf=0.02, cos_lr=True,
-        warmup_epochs=recipe.warmup_epochs, weight_decay=0.0005, patience=1000, cache="ram", amp=False, plots=False,
+        warmup_epochs=recipe.warmup_epochs, weight_decay=0.0005, patience=1000, close_mosaic=0, amp=False, plots=False,
         deterministic=False, pretrained=False, verbose=False, max_det=20,
         # Channels are moments, not colours: swapping first and last turns time round, which is as true; hue is not.
         bgr=0.5, hsv_h=0.0, hsv_s=0.0, hsv_v=0.35, fliplr=0.5, flipud=0.5, scale=0.25, translate=0.1, mosaic=0.0,
@@ -83,6 +83,22 @@ def export(weights: Path, onnx: Path) -> None:
     made = yolo(str(weights)).export(format="onnx", dynamic=True, simplify=True, opset=OPSET, device="cpu")
     onnx.parent.mkdir(parents=True, exist_ok=True)
     shutil.move(str(made), onnx)
+
+
+def as_onnx(weights: Path) -> Path:
+    """An ONNX file of .pt weights, beside them; made if it is not there or is older.
+
+    Raises
+    ------
+    DetectorError
+        If there is no such file, or the training set is not installed.
+    """
+    if not weights.is_file():
+        raise DetectorError(f"there are no detector weights at {weights}; give another file")
+    onnx = weights.with_suffix(".onnx")
+    if not onnx.is_file() or onnx.stat().st_mtime < weights.stat().st_mtime:
+        export(weights, onnx)
+    return onnx
 
 
 def _finished(last: Path) -> bool:

@@ -1,12 +1,13 @@
 """What a small clip is composed over: crops of photographs and of real videos, or textures drawn from noise."""
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-import av
 import cv2
 import numpy as np
+from balltrack.video.frames import read_frames
 from numpy.typing import NDArray
 
 Bytes = NDArray[np.uint8]
@@ -41,13 +42,8 @@ def _picture(file: Path) -> Bytes:
 
 
 def _video(file: Path) -> Bytes:
-    with av.open(str(file), metadata_errors="ignore") as box:
-        frames = []
-        for frame in box.decode(video=0):
-            frames.append(_bounded(frame.to_ndarray(format="gray")))
-            if len(frames) == MOST_FRAMES_OF_A_VIDEO:
-                break
-    return np.stack(frames)
+    frames = itertools.islice(read_frames(file), MOST_FRAMES_OF_A_VIDEO)
+    return np.stack([_bounded(frame.luma) for frame in frames])
 
 
 def _bounded(image: Bytes) -> Bytes:

@@ -99,4 +99,5 @@ def _frame(frame_s: float, movers: list[Mover], filmed: Filmed, rng: np.random.G
     count = len(width_px)
     colour = np.concatenate(colours) + rng.normal(0, 6, (count, 3))
     axis = np.tile([1.0, 0.0], (count, 1))
-    return Candidates(frame_s, np.concatenate(centres), width_px, 1.2 * width_px, axis, colour, np.full(count, 3.0))
+    contrast, likeness = np.full(count, 3.0), np.full(count, np.nan)
+    return Candidates(frame_s, np.concatenate(centres), width_px, 1.2 * width_px, axis, colour, contrast, likeness)

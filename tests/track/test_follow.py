@@ -92,7 +92,7 @@ def guide_of(flight: Flight) -> Guide:
     )
     sd = np.array([0.05, 0.05, 0.05, 0.7, 0.7, 0.5, 0.002, 0.1, 0.08])
     nothing_ahead = Seen(np.zeros((1, 0)), np.zeros((1, 0, 2)), np.zeros((1, 0)))
-    return Guide(arc, np.diag(sd**2), 1 / 500, nothing_ahead)
+    return Guide(arc, np.diag(sd**2), 1 / 500, nothing_ahead, np.zeros(0), None)
 
 
 def followed(flight: Flight, frames: list[Frame] | None = None) -> BallTrack:

@@ -1,0 +1,110 @@
+"""Motion and network confirm each other: the network looks where something moves, and adds what motion has missed."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from balltrack.detect.background import Bytes
+from balltrack.detect.candidates import Candidates
+from balltrack.detect.network import LEAST_SCORE, Finds, Network
+from balltrack.detect.triple import Triple
+from balltrack.units import Floats
+
+SIDE_PX = 128  # of the part of the picture that the network is shown: as it was trained
+MARGIN_PX = 24  # around each candidate inside it
+CELL_PX = SIDE_PX - 2 * MARGIN_PX
+MOST_PARTS = 8  # of one frame, those with the fewest candidates first: a swaying tree would fill them all
+SLACK_PX = 2.0  # a candidate belongs to a find whose box, grown by this, holds its centre
+NOT_BY_MOTION = 1.0  # contrast over the flicker limit of what only the network found: it is not above it
+
+
+def confirm(network: Network, triple: Triple, found: Candidates, looked: NDArray[np.bool_]) -> Candidates:
+    """Ask the network about some of a frame's candidates.
+
+    Parameters
+    ----------
+    network : Network
+    triple : Triple
+        Whose middle frame has the candidates.
+    found : Candidates
+        By motion.
+    looked : (n,) array of bool
+        Those worth a look.
+
+    Returns
+    -------
+    Candidates
+        The same with ``likeness`` set where the network has looked, and then what only the network found.
+    """
+    corners = _parts(found.centre_px[looked], triple.now.luma.shape)
+    if not len(corners):
+        return found
+    finds = _in_picture(network.look(_patches(triple, corners)), corners)
+    inside = (found.centre_px[:, None] >= corners[None]) & (found.centre_px[:, None] <= corners[None] + SIDE_PX - 1)
+    seen = inside.all(axis=2).any(axis=1)
+    held = _holds(finds, found.centre_px)
+    likeness = np.where(held, finds.score[None], 0.0).max(axis=1, initial=0.0)
+    alone = np.logical_not(np.any(held, axis=0))
+    judged = replace(found, likeness=np.where(seen | np.any(held, axis=1), likeness, np.nan))
+    return judged.joined(_as_candidates(finds, alone, triple))
+
+
+def look_around(network: Network, triple: Triple, centre_px: Floats) -> Finds:
+    """What the network finds in the part of the picture around one place (2,)."""
+    height, width = triple.now.luma.shape
+    corner = np.clip(np.rint(centre_px) - SIDE_PX // 2, 0, [max(width - SIDE_PX, 0), max(height - SIDE_PX, 0)])
+    corners = corner.astype(np.intp)[None]
+    return _in_picture(network.look(_patches(triple, corners)), corners)
+
+
+def _parts(centre_px: Floats, size: tuple[int, ...]) -> NDArray[np.intp]:
+    """(m, 2) u, v of the top-left pixel of the parts that hold the candidates, each with a margin."""
+    if not len(centre_px):
+        return np.zeros((0, 2), dtype=np.intp)
+    cells, counts = np.unique(np.floor(centre_px / CELL_PX).astype(np.intp), axis=0, return_counts=True)
+    chosen = cells[np.argsort(counts, kind="stable")[:MOST_PARTS]]
+    last = [max(size[1] - SIDE_PX, 0), max(size[0] - SIDE_PX, 0)]
+    return np.unique(np.clip(chosen * CELL_PX - MARGIN_PX, 0, last), axis=0)
+
+
+def _patches(triple: Triple, corners: NDArray[np.intp]) -> Bytes:
+    """(m, 3, side, side) of the three frames; beyond the edge of a small picture its rim goes on."""
+    planes = [frame.luma for frame in (triple.before, triple.now, triple.after)]
+    down, right = (max(SIDE_PX - length, 0) for length in planes[0].shape)
+    if down or right:
+        planes = [np.pad(plane, ((0, down), (0, right)), mode="edge") for plane in planes]
+    return np.stack([np.stack([plane[v : v + SIDE_PX, u : u + SIDE_PX] for plane in planes]) for u, v in corners])
+
+
+def _in_picture(finds: Sequence[Finds], corners: NDArray[np.intp]) -> Finds:
+    """The finds of all parts, in the picture's pixels; what two parts share is given once."""
+    box = np.concatenate([each.box_px + np.tile(corner, 2) for each, corner in zip(finds, corners, strict=True)])
+    score = np.concatenate([each.score for each in finds])
+    order = np.argsort(-score, kind="stable")
+    everything = Finds(box[order], score[order])
+    inside = _holds(everything, everything.centre_px)  # [a, b]: a's centre lies in b's box
+    first = ~np.tril(inside, -1).any(axis=1)
+    return Finds(everything.box_px[first], everything.score[first])
+
+
+def _holds(finds: Finds, centre_px: Floats) -> NDArray[np.bool_]:
+    """(n, m) whether a centre lies in a find's box."""
+    low, high = finds.box_px[None, :, :2] - SLACK_PX, finds.box_px[None, :, 2:] + SLACK_PX
+    return np.asarray(((centre_px[:, None] >= low) & (centre_px[:, None] <= high)).all(axis=2))
+
+
+def _as_candidates(finds: Finds, chosen: NDArray[np.bool_], triple: Triple) -> Candidates:
+    """Finds without a candidate of their own, described by their boxes: a streak runs along the longer side."""
+    box, frame = finds.box_px[chosen], triple.now
+    sides = box[:, 2:] - box[:, :2]
+    centre = 0.5 * (box[:, :2] + box[:, 2:])
+    axis = np.where((sides[:, :1] >= sides[:, 1:]), [[1.0, 0.0]], [[0.0, 1.0]])
+    u, v = np.clip(np.rint(centre), 0, [frame.luma.shape[1] - 1, frame.luma.shape[0] - 1]).astype(np.intp).T
+    half_v, half_u = np.minimum(v // 2, frame.cb.shape[0] - 1), np.minimum(u // 2, frame.cb.shape[1] - 1)
+    colour = np.stack([frame.luma[v, u], frame.cb[half_v, half_u], frame.cr[half_v, half_u]], axis=1).astype(np.float64)
+    return Candidates(
+        frame.time_s, centre, sides.min(axis=1, initial=np.inf), sides.max(axis=1, initial=0.0), axis, colour,
+        np.full(len(box), NOT_BY_MOTION), np.maximum(finds.score[chosen], LEAST_SCORE),
+    )  # fmt: skip
