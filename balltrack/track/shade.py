@@ -1,0 +1,49 @@
+"""How light lies on a matt ball, whatever lights it: nine smooth functions of its face, and what is likely of them."""
+
+from functools import lru_cache
+
+import numpy as np
+
+from balltrack.units import Floats
+
+TERMS = 9
+LIGHTS = 300  # directions of the sun tried
+# Share of the light that comes from all round: from a hard sun to a bright cloud (judgement, no source).
+AMBIENT = (0.2, 0.4, 0.6, 0.8)
+FIGURE_SD = 0.03  # what scuffs, seams and a second sun add, of the ball's mean light (judgement, no source)
+GRID = 24  # points across the disc on which lights are fitted
+
+
+@lru_cache(maxsize=1)
+def likely_shade() -> Floats:
+    """Second moments (8, 8) of the shade terms, but for the first, of a lit ball whose mean light is one.
+
+    Notes
+    -----
+    A matt sphere under a distant sun is as bright as ``max(0, n · l)`` (Lambert) above light from all round. Of any
+    such light the spherical harmonics up to the second order hold 98 % (Basri & Jacobs, IEEE PAMI 25, 2003;
+    Ramamoorthi & Hanrahan, JOSA A 18, 2001), and on the visible half they are the functions of `shade_terms`. Every
+    direction of the sun is as likely as any other.
+    """
+    step = (np.arange(GRID) + 0.5) / GRID * 2 - 1
+    x, y = (each[np.hypot(*np.meshgrid(step, step)) < 1] for each in np.meshgrid(step, step))
+    normals = np.stack([x, y, np.sqrt(1 - x * x - y * y)])
+    k = np.arange(LIGHTS) + 0.5
+    towards, turn = 1 - 2 * k / LIGHTS, np.pi * (1 + np.sqrt(5)) * k  # evenly over the sphere
+    across = np.sqrt(1 - towards**2)
+    suns = np.stack([across * np.cos(turn), across * np.sin(turn), towards], axis=1)
+    lit = np.maximum(suns @ normals, 0)
+    looks = np.concatenate([share + (1 - share) * lit for share in AMBIENT])
+    weights = np.linalg.lstsq(shade_terms(x, y).T, looks.T, rcond=None)[0].T
+    shade = weights[:, 1:] / weights[:, :1]
+    return np.asarray(shade.T @ shade / len(shade) + FIGURE_SD**2 * np.eye(TERMS - 1))
+
+
+def shade_terms(x: Floats, y: Floats) -> Floats:
+    """(9, n) the terms at places (n,) of a disc of radius one: 1; x, y, z - 2/3; xz, yz, xy, x² - y², x² + y² - 1/2.
+
+    z is the height of the sphere above the disc. All but the first have a mean of zero over the disc.
+    """
+    z = np.sqrt(np.maximum(1 - x * x - y * y, 0))
+    terms = [np.ones_like(x), x, y, z - 2 / 3, x * z, y * z, x * y, x * x - y * y, x * x + y * y - 0.5]
+    return np.asarray(np.stack(terms))
