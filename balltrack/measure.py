@@ -22,7 +22,7 @@ from balltrack.records.describe import Label, measured, unmeasured, why_vague
 from balltrack.records.swing import Swing, swing_id
 from balltrack.track.arcs import Prior, View
 from balltrack.track.ball import BallTrack, without_outliers
-from balltrack.track.follow import Guide, follow
+from balltrack.track.follow import follow, guide_of
 from balltrack.track.linked import Linked
 from balltrack.track.rest import resting_ball
 from balltrack.track.search import (
@@ -44,7 +44,6 @@ from balltrack.video.sound import read_sound
 from balltrack.video.window import Window
 
 UNHEARD_MISS = "taken for a miss, though without sound it may be a hit whose ball was lost"
-FIRST_EXPOSURE_S = 1 / 500  # until the streaks tell
 # Of what may be the ball so much is followed, and no more once one is seen in enough frames.
 MOST_BALLS_FOLLOWED, ENOUGH_FRAMES = 4, 8
 STILL_FRAMES, STILL_S = 9, 3.0  # a still is the median of so many frames, of the first clip's first seconds
@@ -327,7 +326,7 @@ class _Scene:
 def _follow_ball(take: Take, cue: Cue, linked: Linked, scene: _Scene, setup: Setup) -> _Hit:
     view, prior, background = setup.view, scene.prior, scene.background
     frames = (frame for frame in scene.window if frame.time_s > linked.contact_s - 0.5 * take.frame_s)
-    guide = Guide(linked.arc, linked.covariance, FIRST_EXPOSURE_S, linked.seen, linked.likeness, setup.network)
+    guide = guide_of(linked, view, setup.network)
     track = follow(frames, background, guide, view, prior)
     contact = ContactPrior(cue.time_s, cue.sd_s, prior.mean[:3], prior.sd[:3])
     fit = fit_flight(track, contact, setup.setting, usual_launch(linked.arc, setup.setting))

@@ -12,6 +12,7 @@ from balltrack.detect.triple import Triple, triples
 from balltrack.track.arcs import Prior, Seen, View, bend, sight, spread_px
 from balltrack.track.ball import BallTrack
 from balltrack.track.centre import BallImage, Expected, find_ball
+from balltrack.track.linked import Linked
 from balltrack.units import Floats
 from balltrack.video.frames import Frame
 
@@ -20,7 +21,11 @@ SMALLEST_SIZED_PX = 9.0  # smaller balls look up to a sixth too small: blur and 
 SIZED_MATCH = 0.94  # below this something else stands in the patch, or the ball's dark side melts into the grass
 LOST_FRAMES, LOST_S = 5, 0.1  # gone when not seen for as many frames and as long
 NEVER_FRAMES, NEVER_S = 8, 0.2  # not a ball, if it was hardly seen in as many frames and as long
-EXPOSURE_S = (1 / 10000, 1 / 60)
+EXPOSURE_S, FIRST_EXPOSURE_S = (1 / 10000, 1 / 60), 1 / 500  # the latter until streaks tell
+TELLING_STREAK = 0.3  # of the ball's width
+# Streaks of the first frames are matched anew where their length turns out otherwise: too short a streak is laid over
+# the part of it that stands out best.
+FIRST_ROWS, SAME_EXPOSURE_LOG = 12, 0.2
 # By so much the ball may run beside the arc that the candidates gave: what lies further off is something else.
 SLACK_PX, SLACK_WIDTHS, GATE = 2.5, 0.2, 3.0
 RETRY_PX, RETRY_WIDTHS = 2.0, 0.1  # how far off the network's word may be
@@ -51,6 +56,12 @@ class Guide:
     network: Network | None  # asked where the ball is not to be made out
 
 
+def guide_of(ball: Linked, view: View, network: Network | None) -> Guide:
+    """Lead by what linking knows of a ball."""
+    exposure_s = _shutter(ball.seen.time_s[0], ball.streak_px, ball.seen.width_px[0], ball.arc, view)
+    return Guide(ball.arc, ball.covariance, exposure_s or FIRST_EXPOSURE_S, ball.seen, ball.likeness, network)
+
+
 def follow(frames: Iterable[Frame], background: Background, guide: Guide, view: View, prior: Prior) -> BallTrack:
     """Measure the ball in every frame from contact until the flight is over.
 
@@ -63,16 +74,22 @@ def follow(frames: Iterable[Frame], background: Background, guide: Guide, view: 
     view, prior : View, Prior
     """
     rows: list[_Row] = []
+    first: list[tuple[Triple, float]] = []  # with the shutter time that was assumed
     for triple in triples(frames):
         end = _why_over(triple.now, rows, guide, view)
         if end:
             rows.append(_Row(triple.now.time_s, None, end))
             break
+        if len(first) < FIRST_ROWS:
+            first.append((triple, guide.exposure_s))
         row = _measure(triple, background, rows, guide, view)
         rows.append(row)
         found = sum(not past.reason for past in rows)
         if not row.reason and found in (3, 4, 6, 9, 13, 18, 25, 34, 45, 60):
             guide = _learn(rows, guide, view, prior)
+    for k, (triple, exposure_s) in enumerate(first[: len(rows)]):
+        if not rows[k].reason and abs(np.log(guide.exposure_s / exposure_s)) > SAME_EXPOSURE_LOG:
+            rows[k] = _measure(triple, background, rows[:k], guide, view)
     return _as_track(rows, view)
 
 
@@ -194,16 +211,21 @@ def _learn(rows: list[_Row], guide: Guide, view: View, prior: Prior) -> Guide:
 
 
 def _exposure(images: list[tuple[float, BallImage]], arc: Floats, view: View, before_s: float) -> float:
-    """Shutter time from the streaks of the frames where the ball moves fast enough to show one."""
+    """Shutter time from the streaks so far."""
     times = np.array([time for time, _ in images])
-    ends = sight(arc[None], np.stack([times - 0.001, times + 0.001], axis=1).ravel(), view).centre_px[0]
-    speed = np.linalg.norm(ends[1::2] - ends[::2], axis=1) / 0.002
     streak = np.array([image.streak_px for _, image in images])
     width = np.array([image.diameter_px for _, image in images])
-    telling = streak > 0.3 * width
+    return _shutter(times, streak, width, arc, view) or before_s
+
+
+def _shutter(times: Floats, streak_px: Floats, width_px: Floats, arc: Floats, view: View) -> float | None:
+    """Shutter time from the streaks of the frames where the ball moves fast enough to show one; None without such."""
+    ends = sight(arc[None], np.stack([times - 0.001, times + 0.001], axis=1).ravel(), view).centre_px[0]
+    speed = np.linalg.norm(ends[1::2] - ends[::2], axis=1) / 0.002
+    telling = (streak_px > TELLING_STREAK * width_px) & (speed > 0)
     if not telling.any():
-        return before_s
-    return float(np.clip(np.median(streak[telling] / speed[telling]), *EXPOSURE_S))
+        return None
+    return float(np.clip(np.median(streak_px[telling] / speed[telling]), *EXPOSURE_S))
 
 
 def _as_track(rows: list[_Row], view: View) -> BallTrack:

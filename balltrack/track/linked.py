@@ -10,7 +10,7 @@ from balltrack.track.pool import Match, Pool, match_arcs
 from balltrack.units import Floats
 
 SLOWEST_MPS, FASTEST_MPS = 8.0, 62.0  # a batted ball that leaves the bat's reach; 139 mph is above any on record here
-MOST_BALLS = 8
+MOST_BALLS = 12
 CORE_SHARE = 0.8  # a bounce or a passing leaf at the end of a good flight must not discredit it
 LARGEST_RMS = 0.8  # of a ball's nearer candidates, in their standard deviations: what is one ball stays under 0.6
 # Where the candidates of an arc are not one flight, a stretch of them may be: a ground ball between the bat's last blur
@@ -37,6 +37,7 @@ class Linked:
     travel: float  # how far it moves in the picture, in its mean widths
     seen: Seen  # (1, hits) the candidates on it
     likeness: Floats  # (hits,) what the network said of them, as in Candidates
+    streak_px: Floats  # (hits,) as in Pool
 
     @property
     def contact_s(self) -> float:
@@ -53,17 +54,20 @@ def distinct(
     """
     every = _weigh(arcs, covariance, pool, times, view)
     found: list[Linked] = []
-    taken: set[int] = set()
-    count = 0
+    # What one flight explains is taken; an arc that has run on through a bounce must not take the flight before it.
+    taken, spoilt = set[int](), set[int]()
     for k in np.argsort(-every.evidence).tolist():
         rows = set(every.rows(k).tolist())
-        if every.possible[k] and len(rows & taken) < 0.5 * len(rows):
+        if not every.possible[k] or len(rows & taken) >= 0.5 * len(rows):
+            continue
+        ball = every.linked(k, pool, times, view)
+        if ball.rms <= LARGEST_RMS:
             taken |= rows
-            count += 1
-            found.append(every.linked(k, pool, times, view))
-            if found[-1].rms > LARGEST_RMS:
-                found += _stretch(arcs[k], every.rows(k), pool, times, view, prior)
-        if count == MOST_BALLS:
+            found.append(ball)
+        elif len(rows & spoilt) < 0.5 * len(rows):
+            spoilt |= rows
+            found += [ball, *_stretch(arcs[k], every.rows(k), pool, times, view, prior)]
+        if len(found) >= MOST_BALLS:
             break
     return tuple(sorted(found, key=lambda ball: -ball.evidence))
 
@@ -147,5 +151,6 @@ def _summary(arc: Floats, covariance: Floats, index: NDArray[np.intp], pool: Poo
     seen = Seen(pool.time_s[rows][None], path[None], pool.width_px[rows][None])
     hits_beyond, hits_before = int(beyond.sum()), int(before.sum())
     return Linked(
-        arc, covariance, 0.0, len(rows), 0.0, hits_beyond, hits_before, rms, travel, seen, pool.likeness[rows]
-    )
+        arc, covariance, 0.0, len(rows), 0.0, hits_beyond, hits_before, rms, travel, seen, pool.likeness[rows],
+        pool.streak_px[rows],
+    )  # fmt: skip

@@ -29,6 +29,7 @@ class Pool:
     time_s: Floats  # (n,) of the candidate's row
     centre_px: Floats  # (n, 2)
     width_px: Floats
+    streak_px: Floats  # (n,) motion while the shutter was open, if it is a ball
     colour: Floats
     clutter: Floats  # (n,) chance candidates per square pixel near it, in its frame, by motion and the network's word
     likeness: Floats  # (n,) as in Candidates
@@ -53,10 +54,16 @@ def pool_of(frames: Sequence[Candidates], view: View) -> Pool:
         time_s=stamp[index] + view.camera.readout_s * centre[:, 1] / height,
         centre_px=centre,
         width_px=np.concatenate([frame.width_px for frame in frames]),
+        streak_px=np.concatenate([_streak_px(frame) for frame in frames]),
         colour=np.concatenate([frame.colour for frame in frames]),
         clutter=np.concatenate([_clutter(frame, view) * np.exp(-_told(frame)) for frame in frames]),
         likeness=np.concatenate([frame.likeness for frame in frames]),
     )
+
+
+def _streak_px(frame: Candidates) -> Floats:
+    """Of a disc swept along: variances add, d²/16 of the disc and s²/12 of an even run, and length is 4 sd."""
+    return np.sqrt(0.75 * np.maximum(frame.length_px**2 - frame.width_px**2, 0.0))
 
 
 def _told(frame: Candidates) -> Floats:
