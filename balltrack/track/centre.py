@@ -30,11 +30,11 @@ FREE_PX = 100.0  # the place is held no closer than this
 COARSE_CELLS, FINE_CELLS = (24.0, 4.0), (40.0, 5.0)
 MOST_HIDDEN = 0.12  # share of the outline
 MATCH_BESIDE = 0.9  # share of the change to be explained where another thing stands beside the ball
-# What no model of a ball in a phone's picture undercuts (seams, night side, compression, a limb behind it): in pixels, in
-# diameters, and in diameters where nothing of the change is explained (judgement from rendered clips, no source).
+# What no model of a ball in a phone's picture undercuts (seams, night side, compression, a limb behind it): in pixels,
+# in diameters, and in diameters where nothing of the change is explained (judgement from rendered clips, no source).
 FLOOR_PX, FLOOR_WIDTHS, FLOOR_UNEXPLAINED = 0.06, 0.005, 0.15
 ROUNDS = 8
-COARSE_ROUNDS = 4
+COARSE_ROUNDS = 3
 SURE = 0.95  # share of the change explained at first sight with which no other place is tried
 EIGHTHS = np.arange(8) * np.pi / 4
 MARGIN_PX = 3.0  # beside the ball that is matched too, for there is nothing but field

@@ -23,7 +23,7 @@ by how much the colours are stored further right than thought [px]."""
 
 CELL = Sampling()
 LARGEST_STEP = np.array([2.0, 2.0, 0.2, 0.3, 0.1, 0.3, 0.3])
-SETTLED = 0.1  # of the standard deviation
+SETTLED = 0.2  # of the standard deviation
 UNMODELLED = 0.5  # of the ball's contrast
 MISFIT = 20.0  # noise up to which likely shade is held to: more is shade that nobody thought of
 STRAY = 15.0  # noise beyond which a pixel shows another thing
@@ -186,27 +186,40 @@ def refine(matcher: Matcher, start: Floats, prior: Prior, rounds: int) -> Match:
         lit = _lit(matcher, pose, np.minimum(noise, MISFIT))
         errors = lit.errors()
         share, strength = _explained(matcher, lit.channels, errors)
-        slopes = _slopes(matcher, pose, lit.light)
-        follows = _follows(lit, slopes)
-        normal, pull = np.diag(prior.precision), prior.precision * (prior.mean - pose)
-        normal = normal + np.einsum("kp,kl,lq->pq", follows, lit.held - lit.gram, follows, optimize=True)
-        for c, (slope, follow) in enumerate(zip(slopes, follows.reshape(3, TERMS, -1), strict=True)):
-            weight = matcher.weights[c] / noise[c]
-            size = errors[c] * np.sqrt(matcher.weights[c])
-            # Where the ball stands out strongly, seams and edges miss by more than noise without being another thing.
-            limit = 4.0 * max(1.0, 1.4826 * float(np.median(np.abs(size)))) + UNMODELLED * strength
-            trust = weight / (1.0 + (size / limit) ** 2)
-            free = slope - follow.T @ lit.channels[c].terms
-            normal = normal + (free * trust) @ free.T
-            pull = pull + slope @ (trust * errors[c])
+        trust = [_trust(matcher, c, error, strength) / noise[c] for c, error in enumerate(errors)]
+        told, pull = _told(lit, _slopes(matcher, pose, lit.light), trust, errors)
         noise = _noise(matcher, lit, errors)
-        covariance = np.linalg.inv(normal)
+        covariance = np.linalg.inv(told + np.diag(prior.precision))
         found = Match(pose, np.asarray(covariance), share, strength)
-        step = np.clip(covariance @ pull, -LARGEST_STEP, LARGEST_STEP)
+        step = covariance @ (pull + prior.precision * (prior.mean - pose))
+        step = np.clip(step, -LARGEST_STEP, LARGEST_STEP)
         if np.all(np.abs(step) < SETTLED * np.sqrt(np.diag(covariance))):
             break
         pose = pose + step
     return found
+
+
+def _trust(matcher: Matcher, c: int, error: Floats, strength: float) -> Floats:
+    """(n,) weights of a channel's cells, less for those that show another thing."""
+    size = error * np.sqrt(matcher.weights[c])
+    # Where the ball stands out strongly, its seams and edges miss by more than noise without being another thing.
+    limit = 4.0 * max(1.0, 1.4826 * float(np.median(np.abs(size)))) + UNMODELLED * strength
+    return np.asarray(matcher.weights[c] / (1.0 + (size / limit) ** 2))
+
+
+def _told(lit: _Light, slopes: list[Floats], trust: list[Floats], errors: list[Floats]) -> tuple[Floats, Floats]:
+    """What the picture tells of the pose, (7, 7), and which way it pulls, (7,), with the light following the pose.
+
+    The pull is that of the light as it is, for its change costs nothing where it is best (envelope theorem).
+    """
+    follows = _follows(lit, slopes)
+    told = np.asarray(follows.T @ (lit.held - lit.gram) @ follows)
+    pull = np.zeros(len(told))
+    for c, follow in enumerate(follows.reshape(3, TERMS, -1)):
+        free = slopes[c] - follow.T @ lit.channels[c].terms
+        told = told + (free * trust[c]) @ free.T
+        pull = pull + slopes[c] @ (trust[c] * errors[c])
+    return told, pull
 
 
 def _follows(lit: _Light, slopes: list[Floats]) -> Floats:

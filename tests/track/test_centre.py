@@ -160,8 +160,8 @@ def test_a_ball_hardly_brighter_than_the_grass_is_less_sure_and_says_so() -> Non
 
 
 def test_the_stated_sd_grows_with_the_noise() -> None:
-    # Four times the noise is four times the sd, less what no noise makes: 0.1 px of it (seams, encoder). That it grows as
-    # the errors do is the point: of 24 errors over their sd the root mean square lies between 0.7 and 1.3.
+    # Four times the noise is four times the sd, less what no noise makes: 0.1 px of it (seams, encoder). That it grows
+    # as the errors do is the point: of 24 errors over their sd the root mean square lies between 0.7 and 1.3.
     noisy = Scene(phone=Phone(luma_noise=6.0, chroma_noise=3.2))
     errors, sds, _ = tried(8.0, 0.5, Ball((0, 0), 1.0, sun=HIGH_SUN), noisy)
     _, quiet, _ = tried(8.0, 0.5, Ball((0, 0), 1.0, sun=HIGH_SUN))
