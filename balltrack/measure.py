@@ -8,6 +8,7 @@ from balltrack.camera.drift import FARTHEST_SHARE, LEAST_PX, MarkedStill, turned
 from balltrack.camera.solve import SolvedCamera, solve
 from balltrack.contact import Cue, Stir, StirMeter, find_cues, heard_sd_s, one_swing_each, sound_delay_s
 from balltrack.detect.background import Background, median_luma
+from balltrack.detect.candidates import Candidates
 from balltrack.detect.network import Network
 from balltrack.detect.samples import Samples
 from balltrack.errors import FlightError, MeasureError, PitchWentOn, TrackError, VideoError
@@ -32,9 +33,11 @@ from balltrack.track.search import (
     GOES_BACK,
     WENT_ON,
     Lookout,
+    Sought,
     contact_prior,
     find_batted_balls,
     gather,
+    gather_lost,
     learn_empty_field,
     size_limits,
 )
@@ -300,7 +303,7 @@ def _follow_hit(take: Take, cue: Cue, setup: Setup) -> _Hit:
     candidates = gather(window, lookout)
     hits: list[_Hit] = []
     troubles: list[MeasureError] = []
-    sought = find_batted_balls(candidates, view, prior)
+    sought = _seek(cue, candidates, window, lookout)
     for linked in sought.balls[:MOST_BALLS_FOLLOWED]:
         try:
             hits.append(_follow_ball(take, cue, linked, _Scene(window, background, prior), setup))
@@ -312,6 +315,18 @@ def _follow_hit(take: Take, cue: Cue, setup: Setup) -> _Hit:
     if not hits:
         raise PitchWentOn(WENT_ON) if sought.pitch_went_on else troubles[0]
     return max(hits, key=lambda hit: (not why_vague(hit.fit), hit.fit.rows_used))
+
+
+def _seek(cue: Cue, candidates: Sequence[Candidates], window: Window, lookout: Lookout) -> Sought:
+    """The likely balls among what moves; or else, where the bat was heard, with the network's eye on whole frames."""
+    try:
+        return find_batted_balls(candidates, lookout.view, lookout.prior)
+    except PitchWentOn:
+        raise
+    except TrackError:
+        if lookout.network is None or not cue.heard:
+            raise
+    return find_batted_balls(gather_lost(window, lookout, candidates), lookout.view, lookout.prior)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

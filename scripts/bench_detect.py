@@ -47,6 +47,7 @@ DECODING = "bare decoding"
 STEPS = (
     Step("the empty field", "balltrack.track.search", "median_background", detects=True),
     Step("motion candidates", "balltrack.track.search", "find_candidates", detects=True),
+    Step("the network", "balltrack.detect.network", "Network.look", detects=True),
     Step("watching for a swing", "balltrack.measure", "StirMeter.add"),
     Step("search: linking", "balltrack.measure", "find_batted_balls"),
     Step("following: the ball's centre", "balltrack.track.follow", "find_ball"),

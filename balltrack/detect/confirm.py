@@ -17,6 +17,7 @@ MARGIN_PX = 24  # around each candidate inside it
 CELL_PX = SIDE_PX - 2 * MARGIN_PX
 MOST_PARTS = 8  # of one frame, those with the fewest candidates first: a swaying tree would fill them all
 SLACK_PX = 2.0  # a candidate belongs to a find whose box, grown by this, holds its centre
+ALIKE_LOG = 0.45  # sides of one ball's boxes, by motion and by the network, differ by less than half
 NOT_BY_MOTION = 1.0  # contrast over the flicker limit of what only the network found: it is not above it
 
 
@@ -44,11 +45,28 @@ def confirm(network: Network, triple: Triple, found: Candidates, looked: NDArray
     finds = _in_picture(network.look(_patches(triple, corners)), corners)
     inside = (found.centre_px[:, None] >= corners[None]) & (found.centre_px[:, None] <= corners[None] + SIDE_PX - 1)
     seen = inside.all(axis=2).any(axis=1)
+    return add_finds(replace(found, likeness=np.where(seen, 0.0, found.likeness)), finds, triple)
+
+
+def add_finds(found: Candidates, finds: Finds, triple: Triple) -> Candidates:
+    """Set the likeness of the candidates that the network has found, and add what only it has found whole.
+
+    Behind a net, motion sees a ball in pieces: these are not the ball.
+    """
     held = _holds(finds, found.centre_px)
-    likeness = np.where(held, finds.score[None], 0.0).max(axis=1, initial=0.0)
-    alone = np.logical_not(np.any(held, axis=0))
-    judged = replace(found, likeness=np.where(seen | np.any(held, axis=1), likeness, np.nan))
-    return judged.joined(_as_candidates(finds, alone, triple))
+    whole = held & _alike(found, finds)
+    likeness = np.where(np.any(held, axis=1), 0.0, found.likeness)
+    score = np.where(whole, finds.score[None], 0.0).max(axis=1, initial=0.0)
+    judged = replace(found, likeness=np.where(np.any(whole, axis=1), score, likeness))
+    return judged.joined(_as_candidates(finds, np.logical_not(np.any(whole, axis=0)), triple))
+
+
+def _alike(found: Candidates, finds: Finds) -> NDArray[np.bool_]:
+    """(n, m) whether a candidate's own box is of a find's size."""
+    run = (found.length_px - found.width_px)[:, None] * np.abs(found.axis)
+    own = (found.width_px[:, None] + run)[:, None]
+    sides = np.maximum(finds.box_px[:, 2:] - finds.box_px[:, :2], 1.0)[None]
+    return np.asarray((np.abs(np.log(own / sides)) < ALIKE_LOG + 1.0 / sides).all(axis=2))
 
 
 def look_around(network: Network, triple: Triple, centre_px: Floats) -> Finds:

@@ -8,7 +8,7 @@ import numpy as np
 from balltrack.contact import CONTACT_M, Cue
 from balltrack.detect.background import Background, median_background
 from balltrack.detect.candidates import Candidates
-from balltrack.detect.confirm import confirm
+from balltrack.detect.confirm import add_finds, confirm
 from balltrack.detect.motion import SizeLimits, find_candidates
 from balltrack.detect.network import Network
 from balltrack.detect.samples import Samples
@@ -28,6 +28,7 @@ ENOUGH_FRAMES = 9
 
 CLOSEST_S = 0.0065  # the sub-pixel search takes the frames between
 SPARSE_S, DENSE_S = 1 / 32, 0.8  # so long after contact frames so far apart suffice
+MOST_WHOLE_FRAMES = 20  # searched by the network from edge to edge, if there is nothing else for it
 LOOK_S = (-0.02, 0.3)  # from contact: what moves here is shown to the network
 
 CONTACT_SD_M = np.array([0.22, 0.32, 0.28])  # contact points of all deliveries; common practice, no source
@@ -113,6 +114,24 @@ def gather(frames: Iterable[Frame], lookout: Lookout) -> list[Candidates]:
         if not found or triple.now.time_s - found[-1].time_s >= apart_s:
             found.append(_candidates(triple, since_s, lookout))
     return found
+
+
+def gather_lost(frames: Iterable[Frame], lookout: Lookout, found: Sequence[Candidates]) -> list[Candidates]:
+    """Add what the network finds anywhere in the frames just after contact, where no ball came of what moves."""
+    if lookout.network is None:
+        return list(found)
+    contact_s = lookout.prior.mean[TIME]
+    times = [each.time_s for each in found if 0.0 < each.time_s - contact_s < LOOK_S[1]]
+    sought = set(times[:: -(-len(times) // MOST_WHOLE_FRAMES) or 1])
+    whole = {
+        triple.now.time_s: (triple, lookout.network.find(triple.before.luma, triple.now.luma, triple.after.luma))
+        for triple in triples(frames)
+        if triple.now.time_s in sought
+    }
+    return [
+        add_finds(each, whole[each.time_s][1], whole[each.time_s][0]) if each.time_s in whole else each
+        for each in found
+    ]
 
 
 def _candidates(triple: Triple, since_s: float, lookout: Lookout) -> Candidates:
