@@ -77,6 +77,36 @@ def measure(
     sys.exit(exit_status(outcome))
 
 
+@main.command()
+@click.argument("lesson_dirs", metavar="LESSON_DIR...", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="Where new weights go if they are better.  [default: where balltrack measure finds them by itself]",
+)
+@click.option("--epochs", type=click.IntRange(1, 1000), default=12, show_default=True, help="How often to go through.")
+@click.option("--device", default="cpu", show_default=True, help="cpu, or the number of a GPU.")
+def train(lesson_dirs: tuple[Path, ...], out: Path | None, epochs: int, device: str) -> None:
+    """Teach the network that finds the ball by your own lessons.
+
+    Learns from the tracks of measured lessons and from what was corrected by hand, holds every fifth swing back, and
+    takes the new weights only if they are better on those. Needs the training set: pip install 'balltrack[train]'.
+    """
+    try:
+        from balltrack.training.teach import Wish, teach, words
+
+        click.echo(words(teach(lesson_dirs, Wish(out, epochs, device), click.echo)))
+    except ImportError as error:
+        _explain_import(error)
+    except MeasureError as error:
+        click.echo(error, err=True)
+        sys.exit(WRONG_INPUT)
+    except KeyboardInterrupt:
+        click.echo("Stopped; the weights in use stay.", err=True)
+        sys.exit(STOPPED)
+
+
 def _network(weights: Path | None) -> "Network":
     from balltrack.detect.network import load_network
 

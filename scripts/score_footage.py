@@ -73,7 +73,7 @@ def main(arguments: list[str] | None = None) -> int:
     """Score, print, write; the exit status."""
     said = parse(arguments)
     try:
-        scores = score_all(said.footage, load_network(said.weights))
+        scores = score_all(said.footage, load_network(said.weights or shipped_weights()))
         if not scores:
             print(f"{said.footage} holds none of the clips that scripts/footage/clips.py names", file=sys.stderr)
             return 1

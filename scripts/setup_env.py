@@ -1,4 +1,6 @@
-"""Make .venv beside this folder and install the project into it, once; later runs only see that nothing changed.
+"""Make an environment beside this folder and install the project into it, once; later runs see that nothing changed.
+
+.venv is the one for all work; .venv-train holds the training set besides, which takes 6.5 GB, and is made only for it.
 
 Standard library only, and syntax that an old Python can still read: it must live to say that it is too old.
 """
@@ -17,8 +19,8 @@ from typing import Any, NoReturn
 
 ROOT = Path(__file__).resolve().parent.parent
 VENV = ROOT / ".venv"
-STAMP = VENV / "installed.json"
-LOG = VENV / "install.log"
+TRAINING_VENV = ROOT / ".venv-train"
+STAMP, LOG = "installed.json", "install.log"  # in an environment
 OLDEST = (3, 11)
 
 NETWORK_SIGNS = (
@@ -65,55 +67,57 @@ def check_python(version: tuple[int, ...] = tuple(sys.version_info[:2])) -> None
         ) from None
 
 
-def ready_python(extras: frozenset[str]) -> Path:
-    """Path of the environment's Python, with the project and ``extras`` installed."""
-    python = tool("python")
-    stamp = _read_stamp()
+def ready_python(extras: frozenset[str], venv: Path = VENV) -> Path:
+    """Path of an environment's Python, with the project and ``extras`` installed."""
+    python = tool("python", venv)
+    stamp = _read_stamp(venv)
     here = {"root": str(ROOT), "python": sys.version, "pyproject": _fingerprint()}
     same_place = python.exists() and all(stamp.get(key) == here[key] for key in ("root", "python"))
     installed = frozenset(stamp.get("extras", ())) if same_place else frozenset()
     if same_place and stamp.get("pyproject") == here["pyproject"] and extras <= installed:
         return python
-    print("Installing into .venv (once; a minute or two) ...", flush=True)
+    print(f"Installing into {venv.name} (once; a minute or two) ...", flush=True)
     if not same_place:
-        _make_venv()
+        _make_venv(venv)
     wanted = sorted(extras | installed)
-    _install(python, wanted)
+    _install(python, wanted, venv / LOG)
     _check_opencv(python)
-    STAMP.write_text(json.dumps({**here, "extras": wanted}), encoding="utf-8")
+    (venv / STAMP).write_text(json.dumps({**here, "extras": wanted}), encoding="utf-8")
     return python
 
 
-def tool(name: str) -> Path:
-    """Path of a program in the environment."""
-    return VENV / "Scripts" / f"{name}.exe" if os.name == "nt" else VENV / "bin" / name
+def tool(name: str, venv: Path = VENV) -> Path:
+    """Path of a program in an environment."""
+    return venv / "Scripts" / f"{name}.exe" if os.name == "nt" else venv / "bin" / name
 
 
 def _fingerprint() -> str:
     return hashlib.sha256((ROOT / "pyproject.toml").read_bytes()).hexdigest()
 
 
-def _read_stamp() -> dict[str, Any]:
+def _read_stamp(venv: Path) -> dict[str, Any]:
     try:
-        found = json.loads(STAMP.read_text(encoding="utf-8"))
+        found = json.loads((venv / STAMP).read_text(encoding="utf-8"))
     except (OSError, ValueError):
         return {}
     return found if isinstance(found, dict) else {}
 
 
-def _make_venv() -> None:
-    made = subprocess.run([sys.executable, "-m", "venv", "--clear", str(VENV)], capture_output=True, text=True)
+def _make_venv(venv: Path) -> None:
+    made = subprocess.run([sys.executable, "-m", "venv", "--clear", str(venv)], capture_output=True, text=True)
     if made.returncode:
-        raise SetupError(f".venv cannot be made: {_last_line(made.stdout + made.stderr)}")
+        raise SetupError(f"{venv.name} cannot be made: {_last_line(made.stdout + made.stderr)}")
 
 
-def _install(python: Path, extras: list[str]) -> None:
+def _install(python: Path, extras: list[str], log: Path) -> None:
     target = f"{ROOT}[{','.join(extras)}]" if extras else str(ROOT)
     pip = [str(python), "-m", "pip", "install", "--disable-pip-version-check", "--retries", "2", "--timeout", "20"]
     done = subprocess.run([*pip, "-e", target], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
-    LOG.write_text(done.stdout, encoding="utf-8")
+    log.write_text(done.stdout, encoding="utf-8")
     if done.returncode:
-        where = f"details in {LOG.relative_to(ROOT)}"
+        where = f"details in {log.relative_to(ROOT)}"
+        if "No space left on device" in done.stdout:
+            raise SetupError(f"The disk is full; the training set needs 7 GB: --no-training leaves it out ({where})")
         if any(sign in done.stdout for sign in NETWORK_SIGNS):
             raise SetupError(f"The package registry does not answer; connect to the network and run again ({where})")
         raise SetupError(f"pip could not install the packages: {_last_line(done.stdout)} ({where})")

@@ -19,13 +19,14 @@ from pathlib import Path
 
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 
-from balltrack.detect.network import load_network
-from balltrack.errors import DetectorError
-from balltrack.training.yolo import Recipe, export, train
 from bench.result_file import cores
 from detector.examples import Plan, make_examples, single_frame_copy, test_patches
 from detector.patch import SIDE_PX, Patch
 from detector.score import score, table
+
+from balltrack.detect.network import load_network
+from balltrack.errors import DetectorError
+from balltrack.training.yolo import Recipe, export, slim, train
 
 SMALL = {"composites": 240, "lessons": 0, "epochs": 2, "batch": 32}
 
@@ -59,6 +60,7 @@ def run_one(index: Path, out: Path, recipe: Recipe) -> None:
     """Train and export one detector; what is needed of it comes to lie in ``out``."""
     weights = train(index, out, recipe)
     if not (out / "ball.onnx").is_file():
+        slim(weights, out / "ball.pt")
         export(weights, out / "ball.onnx")
 
 
@@ -79,9 +81,8 @@ def main(arguments: list[str] | None = None) -> int:
     recipe = Recipe(
         said.epochs, said.batch, SIDE_PX, 0.003, said.workers, said.device.split(",")[0], said.seed % 2**31, said.hours
     )
-    (said.out / "recipe.json").write_text(
-        json.dumps({"composites": said.composites, "lessons": said.lessons, "lines": said.lines} | asdict(recipe), indent=1)
-    )
+    made_of = {"composites": said.composites, "lessons": said.lessons, "lines": said.lines}
+    (said.out / "recipe.json").write_text(json.dumps(made_of | asdict(recipe), indent=1))
     index = make_examples(plan, said.workers)
     three, one = said.out / "three", said.out / "one"
     todo = [(index, three, recipe)]

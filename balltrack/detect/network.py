@@ -90,14 +90,14 @@ class Network:
 
 
 def load_network(path: Path | None = None) -> Network:
-    """Load weights: those given, or the ones that come with the package.
+    """Load weights: those given, else a person's own that ``balltrack train`` made, else the package's.
 
     Raises
     ------
     DetectorError
         If there is no such file, or it is not a detector of this kind.
     """
-    path = path or shipped_weights()
+    path = path or (own_weights() if own_weights().is_file() else shipped_weights())
     if not path.is_file():
         raise DetectorError(f"there are no detector weights at {path}; give another file, or measure with --no-network")
     network = Network(path)
@@ -118,6 +118,13 @@ def _open(path: Path) -> "InferenceSession":
         return InferenceSession(str(path), options, providers=["CPUExecutionProvider"])
     except Exception as error:  # its exceptions have no common base
         raise DetectorError(f"{path.name} cannot be read as detector weights: {str(error).splitlines()[0]}") from None
+
+
+def own_weights() -> Path:
+    """Where a person's own weights lie, there or not: in the person's data folder."""
+    from platformdirs import user_data_path
+
+    return user_data_path("balltrack", appauthor=False) / "own-ball.onnx"
 
 
 def shipped_weights() -> Path:

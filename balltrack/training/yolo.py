@@ -28,6 +28,23 @@ class Recipe:
     warmup_epochs: float = 2.0
 
 
+def check_ready(device: str) -> None:
+    """Refuse, before any work is done, what training could not be done with.
+
+    Raises
+    ------
+    DetectorError
+        If the training set is not installed, or there is no such device.
+    """
+    _ultralytics()
+    from ultralytics.utils.torch_utils import select_device
+
+    try:
+        select_device(device, verbose=False)
+    except (ValueError, RuntimeError, AssertionError):
+        raise DetectorError(f"there is no device {device} to train on here; take --device cpu") from None
+
+
 def train(index: Path, out: Path, recipe: Recipe, start: Path | None = None) -> Path:
     """Train on the examples of ``index``; goes on where an interrupted run in ``out`` left off.
 
@@ -63,7 +80,7 @@ def train(index: Path, out: Path, recipe: Recipe, start: Path | None = None) -> 
         epochs=recipe.epochs, time=recipe.hours, batch=recipe.batch, imgsz=recipe.side_px, device=recipe.device,
         workers=recipe.workers, seed=recipe.seed, optimizer="AdamW", lr0=recipe.learning_rate, lrf=0.02, cos_lr=True,
         warmup_epochs=recipe.warmup_epochs, weight_decay=0.0005, patience=1000, close_mosaic=0, amp=False, plots=False,
-        deterministic=False, pretrained=False, verbose=False, max_det=20,
+        deterministic=False, pretrained=start is not None, verbose=False, max_det=20,
         # Channels are moments, not colours: swapping first and last turns time round, which is as true; hue is not.
         bgr=0.5, hsv_h=0.0, hsv_s=0.0, hsv_v=0.35, fliplr=0.5, flipud=0.5, scale=0.25, translate=0.1, mosaic=0.0,
         erasing=0.0,
@@ -83,6 +100,29 @@ def export(weights: Path, onnx: Path) -> None:
     made = yolo(str(weights)).export(format="onnx", dynamic=True, simplify=True, opset=OPSET, device="cpu")
     onnx.parent.mkdir(parents=True, exist_ok=True)
     shutil.move(str(made), onnx)
+
+
+def slim(weights: Path, out: Path) -> None:
+    """Keep of a training run's .pt weights what a later training starts from: no optimizer, no paths of a machine.
+
+    Raises
+    ------
+    DetectorError
+        If the training set is not installed.
+    """
+    _ultralytics()
+    import torch
+
+    run = torch.load(weights, map_location="cpu", weights_only=False)
+    model = (run.get("ema") or run["model"]).half()
+    for parameter in model.parameters():
+        parameter.requires_grad = False
+    model.args, model.criterion, model.pt_path = {"task": "detect"}, None, None
+    model.yaml = model.yaml | {"yaml_file": ARCHITECTURE.name}
+    out.parent.mkdir(parents=True, exist_ok=True)
+    kept = {"epoch": -1, "model": model, "train_args": {"task": "detect"}, "version": run["version"]}
+    with out.open("wb") as file:  # given a path, torch writes its name into the file
+        torch.save(kept, file)
 
 
 def as_onnx(weights: Path) -> Path:

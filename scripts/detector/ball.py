@@ -24,7 +24,7 @@ class Ball:
 
 
 def lay_ball(picture: Image, ball: Ball, ends_px: tuple[tuple[float, float], tuple[float, float]]) -> Image:
-    """Lay the ball over a picture of linear light (h, w), in place; returns its cover (h, w), the share of the exposure.
+    """Lay the ball over a picture of linear light (h, w), in place; returns its cover (h, w), a share of the exposure.
 
     ``ends_px`` are its places when the shutter opens and closes.
     """

@@ -5,10 +5,11 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
+from balltrack.training.example import streak_box
 from detector.ball import Ball, lay_ball, linear, stored
 from detector.compress import compressed
 from detector.movers import Mover, draw_movers, lay_movers, lay_standing, veil
-from detector.patch import SIDE_PX, Patch, streak_box
+from detector.patch import SIDE_PX, Patch
 from detector.stills import Bytes, Image, Stills, background, playing
 
 FRAME_PX, MARGIN_PX, FRAMES = 160, 32, 7
@@ -109,8 +110,8 @@ def _film(rng: np.random.Generator, stills: Stills, flight: _Flight | None) -> t
         if threads is not None and threads_before:
             _lay_threads(picture, threads, offset)
         codes = stored(cv2.GaussianBlur(picture, (0, 0), lens) * (1 + rng.normal(0, 1) * flicker))
-        codes = codes + rng.normal(0, 1, codes.shape) * noise
-        frames[k] = np.clip(np.rint(16 + codes * 219 / 255), 0, 255)
+        noisy = codes + rng.normal(0, 1, codes.shape) * noise
+        frames[k] = np.clip(np.rint(16 + noisy * 219 / 255), 0, 255)
         shown.append(seen)
     return frames, shown
 

@@ -28,7 +28,7 @@ def compressed(frames: Bytes, codec: str, quality: int, preset: str) -> Bytes:
             box.mux(stream.encode(frame))
         box.mux(stream.encode(None))
     file.seek(0)
-    with av.open(file) as box:
-        box.streams.video[0].thread_count = 1
-        decoded = [frame.to_ndarray(format="yuv420p")[:height] for frame in box.decode(video=0)]
+    with av.open(file, "r") as made:
+        made.streams.video[0].thread_count = 1
+        decoded = [frame.to_ndarray(format="yuv420p")[:height] for frame in made.decode(video=0)]
     return np.stack(decoded)

@@ -1,4 +1,4 @@
-"""All examples of a training run, made side by side and kept: what an earlier, interrupted run made is not made again."""
+"""All examples of a training run, made side by side and kept: what an interrupted run made is not made again."""
 
 import shutil
 import tempfile
@@ -10,10 +10,10 @@ from pathlib import Path
 
 import cv2
 import numpy as np
-from balltrack.training.dataset import write_example, write_index
 from bench.lessons import BenchLesson, lessons
 from render.lesson import make_lesson
 
+from balltrack.training.dataset import write_example, write_index
 from detector.composite import compose
 from detector.lesson_patches import lesson_patches
 from detector.patch import Patch

@@ -5,12 +5,13 @@ from pathlib import Path
 
 import cv2
 import numpy as np
-from balltrack.detect.network import neighbours
-from balltrack.video.frames import read_frames
 from bench.truth import TruthRows, read_rows
 
+from balltrack.detect.network import neighbours
+from balltrack.training.example import streak_box
+from balltrack.video.frames import read_frames
 from detector.composite import LEAST_MOVE_PX, LEAST_VISIBLE, MOST_CUT, told_apart
-from detector.patch import SIDE_PX, Patch, streak_box
+from detector.patch import SIDE_PX, Patch
 from detector.stills import Bytes
 
 FLYING = ("flight", "pitch", "bounce", "tip")

@@ -51,7 +51,8 @@ def lay_movers(picture: Image, movers: Sequence[Mover], time: float, exposure: f
     """Lay movers over a picture of linear light, in place; returns their joint cover (h, w). Times in frames."""
     joint = np.zeros_like(picture)
     for mover in movers:
-        cover = np.mean([_mask(picture.shape, mover, time + exposure * (k + 0.5) / STEPS) for k in range(STEPS)], axis=0)
+        times = [time + exposure * (k + 0.5) / STEPS for k in range(STEPS)]
+        cover = np.mean([_mask(picture.shape, mover, each) for each in times], axis=0)
         if mover.kind == "shadow":
             picture *= 1 - cover * (1 - mover.light)
             continue
@@ -77,12 +78,14 @@ def _mask(shape: tuple[int, ...], mover: Mover, time: float) -> Image:
         place = _fixed(centre)
         axes = _fixed(np.array([length / 2, width / 2]))
         cv2.ellipse(mask, place, axes, float(np.degrees(turn)), 0, 360, 255, -1, cv2.LINE_AA, SHIFT)
-    full = mask.astype(np.float32) / 255
-    return cv2.GaussianBlur(full, (0, 0), 0.12 * width + 0.5) if mover.kind == "shadow" else full
+    full: Image = np.asarray(mask.astype(np.float32) / 255, np.float32)
+    if mover.kind == "shadow":
+        return np.asarray(cv2.GaussianBlur(full, (0, 0), 0.12 * width + 0.5), np.float32)
+    return full
 
 
 def _line(mask: np.ndarray, start: np.ndarray, stop: np.ndarray, width: float) -> None:
-    cv2.line(mask, _fixed(start), _fixed(stop), 255, max(int(round(width)), 1), cv2.LINE_AA, SHIFT)
+    cv2.line(mask, _fixed(start), _fixed(stop), 255, max(round(width), 1), cv2.LINE_AA, SHIFT)
 
 
 def _fixed(point: np.ndarray) -> tuple[int, int]:

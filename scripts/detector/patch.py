@@ -20,9 +20,3 @@ class Patch:
     streak_px: float
     contrast: float  # codes by which the ball changes what is behind it
     scene: str
-
-
-def streak_box(centre_px: NDArray[np.float64], diameter_px: float, run_px: NDArray[np.float64]) -> NDArray[np.float64]:
-    """(4,) the box around a disc that moves by ``run_px`` while the shutter is open; pixel centres are integers."""
-    reach = 0.5 * np.abs(run_px) + 0.5 * diameter_px
-    return np.concatenate([centre_px + 0.5 - reach, centre_px + 0.5 + reach])

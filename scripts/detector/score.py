@@ -2,15 +2,16 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
-from balltrack.detect.network import Finds, Network
 from numpy.typing import NDArray
 
+from balltrack.detect.network import Finds, Network
+from balltrack.training.example import judge
 from detector.patch import Patch
 
 BATCH = 64
-NEAR_PX, NEAR_SHARE = 2.0, 0.25  # a find is right if its middle lies within so much, and that share of the box's side
 SIZES_PX = (0.0, 4.0, 6.0, 8.0, 12.0, 20.0, 1000.0)
 BLURS = (0.0, 0.5, 1.0, 3.0, 1000.0)  # streak over diameter
 
@@ -44,7 +45,7 @@ def score(network: Network, patches: Iterable[Patch]) -> Scores:
     kept, finds = list(patches), list[Finds]()
     for start in range(0, len(kept), BATCH):
         finds += network.look(np.stack([patch.frames for patch in kept[start : start + BATCH]]))
-    judged = [_judge(patch, found) for patch, found in zip(kept, finds, strict=True)]
+    judged = [judge(patch.box_px, found) for patch, found in zip(kept, finds, strict=True)]
     return Scores(
         diameter_px=np.array([patch.diameter_px for patch in kept]),
         blur=np.array([patch.streak_px / max(patch.diameter_px, 1e-9) for patch in kept]),
@@ -57,14 +58,15 @@ def score(network: Network, patches: Iterable[Patch]) -> Scores:
 
 def table(scores: Scores) -> str:
     """Markdown: recall, precision, error of the middle, balls, false finds a patch."""
-    lines = ["| | recall | precision | middle off by (median) | balls | false finds a patch |", "|---|---|---|---|---|---|"]
+    head = "| | recall | precision | middle off by (median) | balls | false finds a patch |"
+    lines = [head, "|---|---|---|---|---|---|"]
     every = np.ones(len(scores.found), np.bool_)
     lines.append(f"| all | {scores.row(every)} |")
-    for low, high in zip(SIZES_PX, SIZES_PX[1:], strict=False):
+    for low, high in pairwise(SIZES_PX):
         chosen = (scores.diameter_px > low) & (scores.diameter_px <= high)
         if chosen.any():
             lines.append(f"| ball of {low:g} to {high:g} px | {scores.row(chosen)} |")
-    for low, high in zip(BLURS, BLURS[1:], strict=False):
+    for low, high in pairwise(BLURS):
         chosen = (scores.diameter_px > 0) & (scores.blur >= low) & (scores.blur < high)
         if chosen.any():
             lines.append(f"| streak of {low:g} to {high:g} diameters | {scores.row(chosen)} |")
@@ -72,17 +74,3 @@ def table(scores: Scores) -> str:
         lines.append(f"| {scene} | {scores.row(scores.scene == scene)} |")
     lines.append(f"| no ball there | {scores.row(scores.diameter_px == 0)} |")
     return "\n".join(lines) + "\n"
-
-
-def _judge(patch: Patch, finds: Finds) -> tuple[float, int]:
-    """Error of the middle of the ball's find, NaN where it has none; and the number of other finds."""
-    if not len(patch.box_px):
-        return float("nan"), len(finds)
-    if not len(finds):
-        return float("nan"), 0
-    box = patch.box_px[0] - 0.5
-    off = np.abs(finds.centre_px - 0.5 * (box[:2] + box[2:]))
-    near = (off <= NEAR_PX + NEAR_SHARE * (box[2:] - box[:2])).all(axis=1)
-    if not near.any():
-        return float("nan"), len(finds)
-    return float(np.hypot(*off[near][0])), int((~near).sum())

@@ -7,8 +7,9 @@ from pathlib import Path
 
 import cv2
 import numpy as np
-from balltrack.video.frames import read_frames
 from numpy.typing import NDArray
+
+from balltrack.video.frames import read_frames
 
 Bytes = NDArray[np.uint8]
 Image = NDArray[np.float32]

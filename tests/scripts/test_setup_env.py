@@ -26,27 +26,25 @@ def test_a_missing_system_library_comes_with_its_remedy() -> None:
 
 
 @pytest.fixture
-def empty_env(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+def empty_env(tmp_path: Path) -> Path:
     """An environment with a Python in it and no stamp; running anything but what a test allows is an error."""
-    monkeypatch.setattr(setup_env, "VENV", tmp_path)
-    monkeypatch.setattr(setup_env, "STAMP", tmp_path / "installed.json")
-    monkeypatch.setattr(setup_env, "LOG", setup_env.ROOT / ".venv" / "never-written.log")
-    python = setup_env.tool("python")
+    python = setup_env.tool("python", tmp_path)
     python.parent.mkdir()
     python.touch()
-    return python
+    return tmp_path
 
 
-def stamp(extras: list[str], pyproject: str) -> None:
+def stamp(venv: Path, extras: list[str], pyproject: str) -> None:
     content = {"root": str(setup_env.ROOT), "python": sys.version, "pyproject": pyproject, "extras": extras}
-    setup_env.STAMP.write_text(json.dumps(content))
+    (venv / setup_env.STAMP).write_text(json.dumps(content))
 
 
 def test_a_second_run_installs_nothing(empty_env: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(subprocess, "run", None)
-    stamp(["dev"], setup_env._fingerprint())
-    assert setup_env.ready_python(frozenset({"dev"})) == empty_env
-    assert setup_env.ready_python(frozenset()) == empty_env
+    stamp(empty_env, ["dev"], setup_env._fingerprint())
+    python = setup_env.tool("python", empty_env)
+    assert setup_env.ready_python(frozenset({"dev"}), empty_env) == python
+    assert setup_env.ready_python(frozenset(), empty_env) == python
 
 
 @pytest.mark.parametrize(("extras", "changed"), [(["dev"], True), ([], False)])
@@ -54,12 +52,12 @@ def test_a_changed_project_or_a_new_extra_is_installed_and_keeps_what_was_there(
     empty_env: Path, monkeypatch: pytest.MonkeyPatch, extras: list[str], changed: bool
 ) -> None:
     installed: list[list[str]] = []
-    monkeypatch.setattr(setup_env, "_install", lambda python, wanted: installed.append(wanted))
+    monkeypatch.setattr(setup_env, "_install", lambda python, wanted, log: installed.append(wanted))
     monkeypatch.setattr(setup_env, "_check_opencv", lambda python: None)
-    stamp(extras, "other" if changed else setup_env._fingerprint())
-    setup_env.ready_python(frozenset() if changed else frozenset({"dev"}))
+    stamp(empty_env, extras, "other" if changed else setup_env._fingerprint())
+    setup_env.ready_python(frozenset() if changed else frozenset({"dev"}), empty_env)
     assert installed == [["dev"]]
-    assert json.loads(setup_env.STAMP.read_text())["pyproject"] == setup_env._fingerprint()
+    assert json.loads((empty_env / setup_env.STAMP).read_text())["pyproject"] == setup_env._fingerprint()
 
 
 def test_no_network_is_one_line(empty_env: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -67,8 +65,17 @@ def test_no_network_is_one_line(empty_env: Path, tmp_path: Path, monkeypatch: py
     failed = subprocess.CompletedProcess([], 1, stdout=said)
     monkeypatch.setattr(subprocess, "run", lambda *args, **kwargs: failed)
     monkeypatch.setattr(setup_env, "ROOT", tmp_path)
-    monkeypatch.setattr(setup_env, "LOG", tmp_path / "install.log")
     with pytest.raises(setup_env.SetupError, match="registry does not answer") as caught:
-        setup_env._install(empty_env, [])
+        setup_env._install(setup_env.tool("python", empty_env), [], empty_env / setup_env.LOG)
     assert "\n" not in str(caught.value)
-    assert (tmp_path / "install.log").read_text() == said
+    assert (empty_env / setup_env.LOG).read_text() == said
+
+
+def test_a_full_disk_is_one_line_with_what_to_leave_out(
+    empty_env: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    said = "ERROR: Could not install packages due to an OSError: [Errno 28] No space left on device"
+    monkeypatch.setattr(subprocess, "run", lambda *args, **kwargs: subprocess.CompletedProcess([], 1, stdout=said))
+    monkeypatch.setattr(setup_env, "ROOT", tmp_path)
+    with pytest.raises(setup_env.SetupError, match="7 GB: --no-training leaves it out"):
+        setup_env._install(setup_env.tool("python", empty_env), [], empty_env / setup_env.LOG)
