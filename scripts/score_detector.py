@@ -92,7 +92,8 @@ def looks_of(folder: Path, weights: Weights, frames: int) -> list[Look]:
             continue
         rows = np.random.default_rng([7, number]).permutation(clear)[:frames]
         info = probe(folder / swing.clip)
-        seen = list(read_frames(folder / swing.clip, *[swing.contact_s + since for since in EMPTY_FIELD_S], info=info))
+        start_s, stop_s = (swing.contact_s + since for since in EMPTY_FIELD_S)
+        seen = list(read_frames(folder / swing.clip, start_s, stop_s, info=info))
         empty = median_background(seen[:: max(len(seen) // EMPTY_FIELD_FRAMES, 1)])
         prior = contact_prior(Cue(swing.contact_s, HEARD_SD_S, True, CLEAR, CLEAR), None)
         limits = size_limits(setup.view, 1 / (info.nominal_fps or 30.0))

@@ -44,7 +44,7 @@ def confirm(network: Network, triple: Triple, found: Candidates, looked: NDArray
         return found
     finds = _in_picture(network.look(_patches(triple, corners)), corners)
     inside = (found.centre_px[:, None] >= corners[None]) & (found.centre_px[:, None] <= corners[None] + SIDE_PX - 1)
-    seen = inside.all(axis=2).any(axis=1)
+    seen = np.any(np.all(inside, axis=2), axis=1)
     return add_finds(replace(found, likeness=np.where(seen, 0.0, found.likeness)), finds, triple)
 
 
