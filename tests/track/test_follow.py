@@ -4,13 +4,17 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
+from pytest import approx
 
 from balltrack.camera.model import Camera
 from balltrack.contact import Cue
-from balltrack.detect.background import Background
-from balltrack.track.arcs import Prior, Seen, View
+from balltrack.detect.background import Background, Bytes
+from balltrack.detect.network import Finds, Network, load_network
+from balltrack.track.arcs import Prior, Seen, View, sight
 from balltrack.track.ball import BallTrack
-from balltrack.track.follow import Guide, follow
+from balltrack.track.follow import FIRST_EXPOSURE_S, Guide, follow
+from balltrack.track.follow import guide_of as guide_of_linked
+from balltrack.track.linked import Linked
 from balltrack.track.search import contact_prior
 from balltrack.units import Floats
 from balltrack.video.frames import Frame
@@ -166,3 +170,55 @@ def test_a_field_without_a_ball_gives_a_track_without_a_used_row() -> None:
     flight = filmed_flight("behind", 1, gone_s=0.0)
     assert not followed(flight).used.any()
     assert len(followed(flight, []).time_s) == 0
+
+
+class Sharp(Network):
+    """A stand-in that always finds the same thing, to see what following makes of it."""
+
+    def __init__(self, finds: Finds) -> None:
+        self.finds = finds
+
+    def look(self, patches: Bytes, least_score: float = 0.0) -> list[Finds]:
+        return [self.finds for _ in patches]
+
+
+def test_the_network_cannot_put_a_ball_where_the_picture_has_none() -> None:
+    flight = filmed_flight("behind", 1)
+    blank = [
+        paint(Scene(size_px=SIZE_PX, seed=1, texture=0.15), (), k, time_s=f.time_s) for k, f in enumerate(flight.frames)
+    ]
+    always = Finds(np.array([[56.0, 56.0, 72.0, 72.0]]), np.array([0.9]))
+    guide = replace(guide_of(flight), network=Sharp(always))
+    track = follow(blank, flight.empty, guide, flight.view, prior_of(flight))
+    assert not track.used.any()
+
+
+def test_a_ball_that_the_expected_place_misses_is_found_again_by_the_network() -> None:
+    # An arc 3 % too fast: the ball runs out of the place where it is sought.
+    flight = filmed_flight("side-on", 1)
+    true = guide_of(flight)
+    arc = true.arc.copy()
+    arc[3:6] *= 1.03
+    doubtful = replace(true, arc=arc, covariance=true.covariance * 4)
+    alone = follow(flight.frames, flight.empty, doubtful, flight.view, prior_of(flight))
+    helped = follow(
+        flight.frames, flight.empty, replace(doubtful, network=load_network()), flight.view, prior_of(flight)
+    )
+    assert helped.used.sum() >= alone.used.sum()
+    assert np.median(np.linalg.norm(errors_px(helped, flight), axis=1)) < 0.5
+    assert set(helped.source) <= {"motion", "network", "both"}
+
+
+def test_the_shutter_time_is_told_by_the_candidates_streaks() -> None:
+    flight = filmed_flight("side-on", 1)
+    guide = guide_of(flight)
+    times = flight.truth.contact_s + np.arange(1, 9) / 60
+    now = sight(guide.arc[None], times, flight.view)
+    ends = sight(guide.arc[None], np.concatenate([times - 0.002, times + 0.002]), flight.view).centre_px[0]
+    streak = np.linalg.norm(ends[8:] - ends[:8], axis=1)  # of a shutter of 4 ms
+    seen = Seen(times[None], now.centre_px, now.width_px)
+    ball = Linked(guide.arc, guide.covariance, 50.0, 8, 1.0, 6, 0, 0.3, 9.0, seen, np.full(8, np.nan), streak)
+    # Motion over the exposure is nearly even: a tenth.
+    assert guide_of_linked(ball, flight.view, None).exposure_s == approx(0.004, rel=0.1)
+    still = replace(ball, streak_px=np.zeros(8))
+    assert guide_of_linked(still, flight.view, None).exposure_s == FIRST_EXPOSURE_S

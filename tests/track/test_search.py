@@ -1,11 +1,14 @@
 """The batted ball among what else moves. Flights by scipy, projection by OpenCV (see sightings.py)."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from balltrack.contact import Cue
+from balltrack.detect.candidates import Candidates
 from balltrack.detect.samples import Samples
-from balltrack.errors import TrackError
+from balltrack.errors import PitchWentOn, TrackError
 from balltrack.track.arcs import sight
 from balltrack.track.linked import Linked
 from balltrack.track.search import contact_prior, find_batted_balls, learn_empty_field, size_limits
@@ -231,3 +234,39 @@ def test_the_empty_field_is_learnt_from_samples_of_the_clip_or_else_from_the_fra
     field = learn_empty_field(samples, frames, heard(1.0))
     truth = np.mean([paint(scene, (), 100 + k).luma for k in range(20)], axis=0)
     assert np.max(np.abs(field.luma - truth)) < 6  # four sd of the noise of one frame; the ball is 100 brighter
+
+
+def told(frames: list[Candidates], filmed: Filmed, ball: Place | None) -> list[Candidates]:
+    """As a network that makes no mistake would judge them: only what lies on the ball is one."""
+    judged = []
+    for frame in frames:
+        like = np.zeros(len(frame))
+        if ball is not None:
+            pixel, scale = seen_at(ball, frame.time_s, filmed.camera)
+            like[np.linalg.norm(frame.centre_px - pixel, axis=1) < 0.5 * scale * BALL_DIAMETER_M + 1.0] = 0.9
+        judged.append(replace(frame, likeness=like))
+    return judged
+
+
+@pytest.mark.parametrize("name", PLACES)
+def test_the_networks_word_makes_a_ball_surer_and_takes_a_false_one_away(name: str) -> None:
+    filmed = filmed_from(name)
+    truth, place = batted(4)
+    frames = film([as_mover(truth, place)], filmed, 60.0, 4, 1.8)
+    prior = contact_prior(heard(truth.contact_s), None)
+    alone = find_batted_balls(frames, filmed.view, prior).balls[0]
+    agreed = find_batted_balls(told(frames, filmed, place), filmed.view, prior).balls[0]
+    assert agreed.evidence > alone.evidence + 5.0  # e^5: more than a hundred to one
+    assert np.nanmean(agreed.likeness) > 0.7
+    with pytest.raises(TrackError):
+        find_batted_balls(told(frames, filmed, None), filmed.view, prior)
+
+
+def test_a_clear_pitch_that_flies_on_is_a_miss_whatever_else_moves() -> None:
+    filmed = filmed_from("side-on")
+    (pitch,) = pitched(26.0, 3)
+    truth, flung = batted(7)
+    glove = Mover(flung, BALL_DIAMETER_M, from_s=truth.contact_s + REACH_S, until_s=truth.contact_s + 0.35)
+    frames = told(film([pitch, glove], filmed, 120.0, 3, 1.8), filmed, pitch.place)
+    with pytest.raises(PitchWentOn):
+        find_batted_balls(frames, filmed.view, contact_prior(heard(1.0), None))
