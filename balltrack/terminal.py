@@ -93,10 +93,10 @@ def swing_table(swings: Sequence[Swing], units: Units) -> Table:
 def detector_lines(outcome: "LessonOutcome") -> list[str]:
     """What found the ball, and in how many of the positions that the flights are fitted to."""
     if outcome.detector == "motion":
-        return ["By its motion alone, without the network: nets, dusk and crowds hide more balls."]
+        return [f"By {wording.found_by('motion')}, without the network: nets, dusk and crowds hide more balls."]
     found = outcome.found_by
     counts = f"{found['both']} by both, {found['motion']} by motion alone, {found['network']} by the network alone"
-    return [f"By {outcome.detector.replace(', ', ' and the network ')}: of {found.total()} positions used, {counts}."]
+    return [f"By {wording.found_by(outcome.detector)}: of {found.total()} positions used, {counts}."]
 
 
 def camera_lines(outcome: "LessonOutcome") -> list[str]:

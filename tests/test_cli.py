@@ -2,6 +2,7 @@
 
 import subprocess
 import sys
+from collections import Counter
 from dataclasses import replace
 from pathlib import Path
 
@@ -53,6 +54,32 @@ def test_a_folder_that_is_not_there_is_one_line_and_status_1(tmp_path: Path) -> 
     result = run("measure", str(tmp_path / "nowhere"))
     assert result.exit_code == 1
     assert "no such folder" in result.stderr
+
+
+@pytest.mark.parametrize("name", ["none.onnx", "none.pt", "text.onnx"])
+def test_weights_that_are_none_are_one_line_and_status_1(tmp_path: Path, name: str) -> None:
+    folder = make_lesson(tmp_path, SIZED)
+    (tmp_path / "text.onnx").write_text("not a network")
+    result = run("measure", str(folder), "--weights", str(tmp_path / name))
+    assert result.exit_code == 1
+    assert name in result.stderr
+    assert len(result.stderr.strip().splitlines()) == 1
+
+
+def test_weights_and_no_network_contradict_each_other() -> None:
+    result = run("measure", ".", "--no-network", "--weights", "ball.onnx")
+    assert result.exit_code == 2
+    assert "--no-network" in result.stderr
+
+
+def test_the_terminal_says_what_found_the_ball(outcome: LessonOutcome, capsys: pytest.CaptureFixture[str]) -> None:
+    print_outcome(outcome, "us")
+    assert "By its motion alone" in capsys.readouterr().out
+    found = Counter(both=7, motion=3, network=2)
+    print_outcome(replace(outcome, detector="motion, ball.onnx 12345678", found_by=found), "us")
+    shown = capsys.readouterr().out
+    assert "By motion and the network ball.onnx 12345678" in shown
+    assert "of 12 positions used, 7 by both, 3 by motion alone, 2 by the network alone" in shown
 
 
 def test_a_wrongly_typed_command_is_status_2() -> None:

@@ -13,6 +13,9 @@ import numpy as np
 import pytest
 
 from balltrack.batch import LessonOutcome, measure_lesson
+from balltrack.detect.network import load_network
+from balltrack.lesson import load_lesson
+from balltrack.measure import measure_clip, prepare
 from balltrack.records.swing import MEASURED_FIELDS, Swing
 from balltrack.units import MPS_PER_MPH
 from balltrack.video.frames import read_frames
@@ -72,7 +75,7 @@ def outcome(tmp_path_factory: pytest.TempPathFactory) -> LessonOutcome:
     (odd / "truncated.mp4").write_bytes(best.read_bytes()[:200_000])
     (odd / "empty.mp4").touch()
     (odd / "text.mp4").write_text("not a film")
-    return measure_lesson(folder, workers=2)
+    return measure_lesson(folder, workers=2, network=load_network())
 
 
 def of(outcome: LessonOutcome, clip: str) -> list[Swing]:
@@ -120,6 +123,22 @@ def test_exit_speeds_are_as_uncertain_as_they_say(outcome: LessonOutcome) -> Non
     ]
     assert len(scores) == 5
     assert np.sqrt(np.mean(np.square(scores))) < 2.3
+
+
+def test_the_record_and_the_tracks_say_what_found_the_ball(outcome: LessonOutcome) -> None:
+    assert {swing.detector for _, swing in hits(outcome)} == {f"motion, {load_network().name}"}
+    assert set(outcome.found_by) <= {"motion", "network", "both"}
+    # Soon after contact, where the network looks, it agrees to nearly every position; later nobody asks it.
+    assert outcome.found_by["both"] > 0.2 * outcome.found_by.total()
+    assert outcome.found_by["both"] + outcome.found_by["motion"] > 0.8 * outcome.found_by.total()
+
+
+def test_without_the_network_a_hit_is_measured_near_its_truth_and_the_record_says_so() -> None:
+    lesson = load_lesson(SAMPLE)
+    (clip,) = (clip for clip in lesson.clips if clip.name == f"clips/{OTHER}")
+    (swing,) = measure_clip(clip, prepare(lesson)).swings
+    near(swing, truths()[OTHER])
+    assert swing.detector == "motion"
 
 
 def test_a_miss_has_no_numbers(outcome: LessonOutcome) -> None:

@@ -59,3 +59,8 @@ def _with_range(value: float | None, sd: float | None, scale: Scale) -> str:
     shown = f"{value / scale.si_per_unit:.{scale.decimals}f}"
     shown = shown.removeprefix("-") if float(shown) == 0 else shown  # no minus zero
     return shown if sd is None else f"{shown} ±{NINE_IN_TEN * sd / scale.si_per_unit:.{scale.decimals}f}"
+
+
+def found_by(detector: str) -> str:
+    """What found the ball, as said in a sentence."""
+    return detector.replace(", ", " and the network ") if ", " in detector else f"its {detector} alone"

@@ -99,6 +99,7 @@ def lesson_page(lesson: Lesson, swings: Sequence[Swing], solved: SolvedCamera, u
         plus_minus=wording.PLUS_MINUS_MEANS,
         has_fence=lesson.fence is not None,
         version=__version__,
+        found_by=" or ".join(sorted({wording.found_by(swing.detector) for swing in swings if swing.detector})),
     )
 
 
