@@ -153,7 +153,7 @@ def _train(examples: Sequence[Example], spare: Path, wish: Wish) -> Path:
     start = spare / "ball.pt"
     shutil.copy(_start(), start)
     best = train(write_index(data), spare / "run", recipe, start)
-    slim(best, spare / "own-ball.pt")
+    slim(best, spare / "own-ball.pt", half_way_from=start)
     export(spare / "own-ball.pt", spare / "own-ball.onnx")
     return spare / "own-ball.onnx"
 

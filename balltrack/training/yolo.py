@@ -102,8 +102,15 @@ def export(weights: Path, onnx: Path) -> None:
     shutil.move(str(made), onnx)
 
 
-def slim(weights: Path, out: Path) -> None:
+def slim(weights: Path, out: Path, half_way_from: Path | None = None) -> None:
     """Keep of a training run's .pt weights what a later training starts from: no optimizer, no paths of a machine.
+
+    Parameters
+    ----------
+    weights, out : Path
+    half_way_from : Path, optional
+        The weights that the run started from: what is kept is the mean of both. It has learned nearly as much of the
+        new and forgotten less of the old: Wortsman et al., Robust fine-tuning of zero-shot models, CVPR 2022.
 
     Raises
     ------
@@ -114,7 +121,13 @@ def slim(weights: Path, out: Path) -> None:
     import torch
 
     run = torch.load(weights, map_location="cpu", weights_only=False)
-    model = (run.get("ema") or run["model"]).half()
+    model = run.get("ema") or run["model"]
+    if half_way_from is not None:
+        before = torch.load(half_way_from, map_location="cpu", weights_only=False)["model"].float().state_dict()
+        after = model.float().state_dict()
+        mean = {key: 0.5 * (before[key] + now) if now.is_floating_point() else now for key, now in after.items()}
+        model.load_state_dict(mean)
+    model.half()
     for parameter in model.parameters():
         parameter.requires_grad = False
     model.args, model.criterion, model.pt_path = {"task": "detect"}, None, None
@@ -153,10 +166,12 @@ def _ultralytics() -> tuple[Any, Any]:
     os.environ.setdefault("YOLO_AUTOINSTALL", "0")
     try:
         from ultralytics import YOLO, settings
+        from ultralytics.data import utils as data_utils
         from ultralytics.models.yolo.detect import DetectionTrainer
     except ImportError as error:
         raise DetectorError(f"{NEEDS} ({error})") from None
     settings.update({"sync": False})
+    data_utils.check_font = lambda font: None  # else it asks another machine for a font, which only plots would need
 
     class Trainer(DetectionTrainer):  # type: ignore[misc]
         def read_results_csv(self) -> dict[str, Any]:
