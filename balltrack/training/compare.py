@@ -53,7 +53,7 @@ def share_better(old: Tally, new: Tally, swing: Sequence[int], seed: int) -> flo
     """In what share of draws the new weights' F1 is higher.
 
     Each draw takes swings with replacement and then patches of each with replacement: frames of one swing are alike,
-    and count as less than as many frames of several. Of a single swing it can say only how it does on its frames.
+    and count as less than as many frames of several.
 
     Parameters
     ----------

@@ -21,7 +21,7 @@ from balltrack.training.taught import TaughtSwing, taught_swings
 from balltrack.training.yolo import Recipe, check_ready, export, slim, train
 
 LEAST_SWINGS, LEAST_POSITIONS = 5, 60
-HELD_BACK = 5  # of so many swings one
+HELD_BACK, LEAST_HELD_BACK = 5, 2  # of so many swings one, but not one alone: its frames are all alike
 SEED = 20261125
 EPOCHS = 12
 BATCH = 32
@@ -107,13 +107,13 @@ def teach(folders: Sequence[Path], wish: Wish, say: Say = lambda words: None) ->
 
 
 def held_back(names: Sequence[str]) -> set[str]:
-    """About every fifth swing, at least one, and nearly always the same ones however many others there are.
+    """About every fifth swing, at least two, and nearly always the same ones however many others there are.
 
     Weights trained last month never saw them either, so that old and new are compared on even terms.
     """
     place = {name: int.from_bytes(hashlib.sha256(name.encode()).digest()[:8]) / 2**64 for name in names}
     in_order = sorted(names, key=lambda name: place[name])
-    least = -(-len(names) // HELD_BACK)
+    least = max(-(-len(names) // HELD_BACK), LEAST_HELD_BACK)
     return set(in_order[: max(least, sum(place[name] < 1 / HELD_BACK for name in names))])
 
 
