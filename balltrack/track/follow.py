@@ -120,24 +120,34 @@ def _why_over(frame: Frame, rows: list[_Row], guide: Guide, view: View) -> str:
     return ""
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Aim:
+    """Where and how the ball should appear in one frame."""
+
+    time_s: float  # of its row
+    on_arc_px: Floats  # (2,)
+    slack_px: float  # by so much it may be off the arc
+    expected: Expected
+
+
 def _measure(triple: Triple, background: Background, rows: list[_Row], guide: Guide, view: View) -> _Row:
-    time = _row_time(triple.now, guide, view)
-    expected, slack = _expected(time, rows, guide, view)
-    row = _match(triple, background, time, expected, guide, view, slack)
+    aim = _aim(triple.now, rows, guide, view)
+    row = _match(triple.now, background, aim, guide, view)
     if not row.reason or guide.network is None:
         return row
-    finds = look_around(guide.network, triple, expected.centre_px)
-    off = np.linalg.norm(finds.centre_px - expected.centre_px, axis=1)
-    for k in np.flatnonzero(off < slack).tolist():
-        near = replace(expected, centre_px=finds.centre_px[k], search_px=RETRY_PX + RETRY_WIDTHS * expected.width_px)
-        again = _match(triple, background, time, near, guide, view, slack)
+    finds = look_around(guide.network, triple, aim.expected.centre_px)
+    off = np.linalg.norm(finds.centre_px - aim.expected.centre_px, axis=1)
+    search = RETRY_PX + RETRY_WIDTHS * aim.expected.width_px
+    for k in np.flatnonzero(off < aim.slack_px).tolist():
+        near = replace(aim, expected=replace(aim.expected, centre_px=finds.centre_px[k], search_px=search))
+        again = _match(triple.now, background, near, guide, view)
         if not again.reason:
             return replace(again, source=NETWORK)
     return row
 
 
-def _expected(time: float, rows: list[_Row], guide: Guide, view: View) -> tuple[Expected, float]:
-    """Where and how the ball should appear, and how far it may be off."""
+def _aim(frame: Frame, rows: list[_Row], guide: Guide, view: View) -> _Aim:
+    time = _row_time(frame, guide, view)
     now = sight(guide.arc[None], np.array([time - 0.001, time, time + 0.001]), view)
     streak = (now.centre_px[0, 2] - now.centre_px[0, 0]) / 0.002 * guide.exposure_s
     doubt = float(np.sqrt(np.trace(spread_px(guide.arc[None], guide.covariance[None], np.array([time]), view)[0, 0])))
@@ -146,21 +156,19 @@ def _expected(time: float, rows: list[_Row], guide: Guide, view: View) -> tuple[
     beside = _local_correction(rows, time, guide, view)
     slack = SLACK_PX + SLACK_WIDTHS * width + GATE * doubt
     beside *= min(1.0, slack / max(float(np.linalg.norm(beside)), 1e-9))
-    return Expected(now.centre_px[0, 1] + beside, width, streak, search), slack
+    on_arc = now.centre_px[0, 1]
+    return _Aim(time, on_arc, slack, Expected(on_arc + beside, width, streak, search))
 
 
-def _match(
-    triple: Triple, background: Background, time: float, expected: Expected, guide: Guide, view: View, slack: float
-) -> _Row:
-    image = find_ball(triple.now, background, expected)
+def _match(frame: Frame, background: Background, aim: _Aim, guide: Guide, view: View) -> _Row:
+    image = find_ball(frame, background, aim.expected)
     if image is None:
-        return _Row(time, None, "nothing there")
-    on_arc = sight(guide.arc[None], np.array([time]), view).centre_px[0, 0]
-    if np.linalg.norm(image.centre_px - on_arc) > slack:
-        return _Row(time, image, image.reason or "far from the flight so far")
+        return _Row(aim.time_s, None, "nothing there")
+    if np.linalg.norm(image.centre_px - aim.on_arc_px) > aim.slack_px:
+        return _Row(aim.time_s, image, image.reason or "far from the flight so far")
     touching = _touches_edge(image, view)
-    source = BOTH if _liked(guide, time) else MOTION
-    return _Row(time, image, image.reason or ("cut off by the picture's edge" if touching else ""), source)
+    source = BOTH if _liked(guide, aim.time_s) else MOTION
+    return _Row(aim.time_s, image, image.reason or ("cut off by the picture's edge" if touching else ""), source)
 
 
 def _liked(guide: Guide, time: float) -> bool:

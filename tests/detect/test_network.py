@@ -30,7 +30,8 @@ def seen(network: Network, ball: Ball, step_px: np.ndarray = STEP_PX, scene: Sce
         u, v = np.array(ball.centre_px) + k * step_px
         moved = Ball((float(u), float(v)), ball.diameter_px, ball.streak_px, ball.colour)
         planes.append(paint(scene, (moved,), 3 * seed + k + 1).luma)
-    return network.find(*planes)
+    before, now, after = planes
+    return network.find(before, now, after)
 
 
 @pytest.mark.parametrize("colour", [OPTIC, WHITE, RED])
@@ -59,7 +60,7 @@ def test_a_ball_at_rest_is_not_found(network: Network, diameter_px: float) -> No
 
 def test_an_empty_field_holds_no_ball(network: Network) -> None:
     planes = [paint(SCENE, (), seed).luma for seed in range(3)]
-    assert len(network.find(*planes)) == 0
+    assert len(network.find(planes[0], planes[1], planes[2])) == 0
 
 
 def test_time_may_run_backwards(network: Network) -> None:
