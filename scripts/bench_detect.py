@@ -25,6 +25,7 @@ import av
 import cv2
 import numpy as np
 
+from balltrack.detect.network import load_network, shipped_weights
 from balltrack.lesson import Lesson, load_lesson
 from balltrack.measure import Setup, measure_clip, prepare
 
@@ -109,7 +110,7 @@ def decode(path: Path) -> Spent:
 def prepared(folder: Path) -> tuple[Lesson, Setup]:
     """The lesson of a folder, and what its clips share."""
     lesson = load_lesson(folder)
-    return lesson, prepare(lesson)
+    return lesson, prepare(lesson, load_network(shipped_weights()))
 
 
 def lesson_folder(path: Path) -> Path:

@@ -59,6 +59,8 @@ def _block_clips(block: Path, folder: Path, delivery: Delivery | None, notices: 
             notices.append(f"{name}/ left out: folders inside a block's folder are not looked into")
         elif entry.suffix.lower() not in CLIP_SUFFIXES:
             notices.append(f"{name} left out: not a video ({_suffix_words()})")
+        elif entry.stem.endswith(".hand"):
+            raise LessonError(f"{name}: its results would be taken for hand corrections; give it a name without .hand")
         elif entry.stem in clips:
             raise LessonError(f"{name} and {clips[entry.stem].name} would have the same results; rename one of them")
         else:

@@ -10,6 +10,7 @@ import time
 from collections.abc import Sequence
 from pathlib import Path
 
+from balltrack.detect.network import shipped_weights
 from balltrack.errors import MeasureError
 from balltrack.lesson import load_lesson
 from balltrack.measure import Setup, prepare
@@ -60,6 +61,7 @@ def measure(folder: Path) -> tuple[int, str]:
     shutil.rmtree(folder / "results", ignore_errors=True)
     env = os.environ | dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"), "1")
     command = [sys.executable, "-m", "balltrack.cli", "measure", str(folder), "--workers", "1"]
+    command += ["--weights", str(shipped_weights())]  # not those that a developer has trained for themselves
     pipe = subprocess.PIPE
     with subprocess.Popen(command, cwd=ROOT, env=env, stdout=subprocess.DEVNULL, stderr=pipe, text=True) as running:
         try:

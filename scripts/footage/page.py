@@ -33,8 +33,8 @@ def page(scores: Sequence[ClipScore], weights: str, pictures: str) -> str:
         f"no farther from the label than half the ball and {LABEL_ERROR_PX:g} px, half the streak, or "
         f"{LEAST_REACH_PX:g} px, whichever is most.",
         "*Twice*: further finds on a ball already found. *Held or hidden*: finds on or beside a ball in the hand, at",
-        "rest or mostly hidden, neither right nor wrong. No labelled clip was seen in training; of those without a ball",
-        "indoor_woodfloor, handheld_skyline, exo_video_desks and exo_video_1 lent backgrounds to it.",
+        "rest or mostly hidden, neither right nor wrong. No labelled clip was seen in training; of those without a",
+        "ball indoor_woodfloor, handheld_skyline, exo_video_desks and exo_video_1 lent backgrounds to it.",
         "", HEAD, RULE, *map(row, labelled), *([row_of_all(labelled)] if len(labelled) > 1 else []), *map(row, empty),
         "", "## Were the least score another", "",
         "| least score | recall | false per frame |", "| ---: | ---: | ---: |",

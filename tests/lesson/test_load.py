@@ -161,6 +161,10 @@ def test_two_clips_that_would_share_results_are_refused(tmp_path: Path) -> None:
     assert "rename" in error_of(make_lesson(tmp_path, clips=("01-tee/001.mp4", "01-tee/001.mov")))
 
 
+def test_a_clip_whose_track_would_be_taken_for_hand_corrections_is_refused(tmp_path: Path) -> None:
+    assert "001.hand.mp4" in error_of(make_lesson(tmp_path, clips=("01-tee/001.mp4", "01-tee/001.hand.mp4")))
+
+
 @pytest.mark.parametrize("inside", [False, True])
 def test_a_link_may_not_lead_out_of_the_lesson_folder(tmp_path: Path, inside: bool) -> None:
     folder = make_lesson(tmp_path / "lesson")

@@ -121,6 +121,7 @@ def numbers(swing: Swing) -> set[str]:
         "outcome",
         "balltrack_version",
         "settings_hash",
+        "detector",
         "reason",
         "contact_s",
         "warnings",
