@@ -19,7 +19,7 @@ from balltrack.video.frames import Frame
 
 LENS_BLUR_PX, LENS_LOG_SD = 0.6, 0.5  # sigma: sharpened by the phone, or not (judgement, no source)
 LEAST_SIGNAL = 3.0  # of the ball's change over the noise
-LEAST_MATCH = 0.55  # share of the patch's change that the ball must explain
+LEAST_MATCH = 0.35  # share of the patch's change that the ball must explain
 WIDTH_LOG_SD = 0.2  # how far the expected diameter may be off, beyond which it is another thing
 STREAK_LOG_SD = 0.35
 TURN_SD_RAD = 0.05  # of the motion's direction: the flight so far tells it well
@@ -32,7 +32,7 @@ MOST_HIDDEN = 0.12  # share of the outline
 MATCH_BESIDE = 0.9  # share of the change to be explained where another thing stands beside the ball
 # What no model of a ball in a phone's picture undercuts (seams, night side, compression, a limb behind it): in pixels,
 # in diameters, and in diameters where nothing of the change is explained (judgement from rendered clips, no source).
-FLOOR_PX, FLOOR_WIDTHS, FLOOR_UNEXPLAINED = 0.06, 0.005, 0.15
+FLOOR_PX, FLOOR_WIDTHS, FLOOR_UNEXPLAINED = 0.06, 0.005, 0.2
 ROUNDS = 8
 COARSE_ROUNDS = 3
 SURE = 0.95  # share of the change explained at first sight with which no other place is tried

@@ -30,6 +30,7 @@ FIRST_ROWS, SAME_EXPOSURE_LOG = 12, 0.2
 SLACK_PX, SLACK_WIDTHS, GATE = 2.5, 0.2, 3.0
 RETRY_PX, RETRY_WIDTHS = 2.0, 0.1  # how far off the network's word may be
 ALIKE_S = 0.004  # a candidate of the search within this time is of the same frame
+WHOLE = 0.85  # of the ball's reach must lie in the picture: less than a twentieth of it is then cut off
 MEMORY = 4  # frames from which the local correction is carried on
 
 
@@ -178,7 +179,7 @@ def _liked(guide: Guide, time: float) -> bool:
 
 def _touches_edge(image: BallImage, view: View) -> bool:
     width, height = view.camera.size_px
-    margin = 0.5 * image.diameter_px + 0.5 * image.streak_px
+    margin = WHOLE * (0.5 * image.diameter_px + 0.5 * image.streak_px)
     u, v = image.centre_px
     return bool(u < margin or v < margin or u > width - 1 - margin or v > height - 1 - margin)
 
