@@ -31,11 +31,13 @@ from balltrack.track.search import (
     BEFORE_S,
     FURTHEST_FOUL_DEG,
     GOES_BACK,
+    NO_FASTER,
     WENT_ON,
     Lookout,
     Sought,
     contact_prior,
     find_batted_balls,
+    find_lost_balls,
     gather,
     gather_lost,
     learn_empty_field,
@@ -306,7 +308,10 @@ def _follow_hit(take: Take, cue: Cue, setup: Setup) -> _Hit:
     sought = _seek(cue, candidates, window, lookout)
     for linked in sought.balls[:MOST_BALLS_FOLLOWED]:
         try:
-            hits.append(_follow_ball(take, cue, linked, _Scene(window, background, prior), setup))
+            hit = _follow_ball(take, cue, linked, _Scene(window, background, prior), setup)
+            if hit.fit.exit_speed_mps < sought.least_mps:
+                raise TrackError(NO_FASTER)
+            hits.append(hit)
         except (TrackError, FlightError) as error:
             troubles.append(error)
         else:
@@ -326,7 +331,7 @@ def _seek(cue: Cue, candidates: Sequence[Candidates], window: Window, lookout: L
     except TrackError:
         if lookout.network is None or not cue.heard:
             raise
-    return find_batted_balls(gather_lost(window, lookout, candidates), lookout.view, lookout.prior)
+    return find_lost_balls(gather_lost(window, lookout, candidates), lookout.view, lookout.prior)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -46,12 +46,15 @@ LEAST_TRAVEL = 1.5  # in widths: what stays where it is in the picture only look
 LEAST_SHARE = 0.5
 # The network finds more than nine in ten frames of a ball, and one in twenty of other movers (models/README.md).
 ENOUGH_LOOKS, LEAST_LIKE, CLEARLY_LIKE = 5, 0.35, 0.7
+# A ball that is tossed or pitched slowly looks as much like a ball: where less is asked of a flight, it must be faster.
+TOSSED_MPS = 14.0  # common practice, no source
 BALL_RMS = 2.0  # what is clearly a ball may leave its arc so much further: the arc is bad, and following mends it
 LOWEST_CONTACT_M = (
     0.25  # nobody hits a ball at the ankles: what leaves from there has bounced (common practice, no source)
 )
 FURTHEST_FOUL_DEG = 80.0  # from the middle of the field
 WENT_ON = "the pitched ball flew on past the batter"
+NO_FASTER = "what flies there is no faster than a toss"
 GOES_BACK = "the ball goes back, as a missed or tipped pitch does"
 
 
@@ -150,6 +153,7 @@ class Sought:
 
     balls: tuple[Linked, ...]  # what may be it, the likeliest first; at least one
     pitch_went_on: bool  # a ball that nobody hit was seen as well: believe it if none of these can be followed
+    least_mps: float = 0.0  # a flight that is fitted to one of these and slower is not believed
 
 
 def find_batted_balls(candidates: Sequence[Candidates], view: View, prior: Prior) -> Sought:
@@ -182,6 +186,25 @@ def _like(ball: Linked, otherwise: float) -> float:
     return float(np.mean(looked > 0)) if len(looked) >= ENOUGH_LOOKS else otherwise
 
 
+def find_lost_balls(candidates: Sequence[Candidates], view: View, prior: Prior) -> Sought:
+    """Like ``find_batted_balls``, for what ``gather_lost`` has found: slow balls are not believed.
+
+    Raises
+    ------
+    TrackError
+        If there is none, with the reason; PitchWentOn if the pitch was seen to fly on.
+    """
+    sought = find_batted_balls(candidates, view, prior)
+    balls = tuple(ball for ball in sought.balls if _speed_mps(ball) > TOSSED_MPS)
+    if not balls:
+        raise PitchWentOn(WENT_ON) if sought.pitch_went_on else TrackError(NO_FASTER)
+    return Sought(balls, sought.pitch_went_on, TOSSED_MPS)
+
+
+def _speed_mps(ball: Linked) -> float:
+    return float(np.linalg.norm(ball.arc[3:TIME]))
+
+
 def _went_on(ball: Linked) -> bool:
     """Whether a ball is clearly a pitch that nobody hit: it comes from in front of the plate, or goes on behind it."""
     clear = ball.evidence > CLEAR_EVIDENCE and ball.hits >= PITCH_HITS and ball.rms < LARGEST_RMS
@@ -198,7 +221,8 @@ def _doubt(ball: Linked) -> str:
         return "no ball stands out from the other things that move"
     if ball.hits_before_contact >= PITCH_HITS:
         return "the ball flies on as it came: it was not hit"
-    largest_rms = LARGEST_RMS * (BALL_RMS if _like(ball, otherwise=0.0) > CLEARLY_LIKE else 1.0)
+    sure = _like(ball, otherwise=0.0) > CLEARLY_LIKE and _speed_mps(ball) > TOSSED_MPS
+    largest_rms = LARGEST_RMS * (BALL_RMS if sure else 1.0)
     if ball.rms > largest_rms or ball.share < LEAST_SHARE:
         return "what moves away from the plate does not keep to one flight"
     if ball.arc[2] < LOWEST_CONTACT_M:
