@@ -21,7 +21,7 @@ from balltrack.lesson import Clip, Lesson, check_pixels, tee_base_m
 from balltrack.onset import find_onsets
 from balltrack.records.describe import Label, measured, unmeasured, why_vague
 from balltrack.records.swing import Swing, swing_id
-from balltrack.track.arcs import Prior, View
+from balltrack.track.arcs import TIME, Prior, View
 from balltrack.track.ball import BallTrack, without_outliers
 from balltrack.track.follow import follow, guide_of
 from balltrack.track.linked import Linked
@@ -331,7 +331,8 @@ def _seek(cue: Cue, candidates: Sequence[Candidates], window: Window, lookout: L
     except TrackError:
         if lookout.network is None or not cue.heard:
             raise
-    return find_lost_balls(gather_lost(window, lookout, candidates), lookout.view, lookout.prior)
+    found = gather_lost(window, candidates, lookout.network, float(lookout.prior.mean[TIME]))
+    return find_lost_balls(found, lookout.view, lookout.prior)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

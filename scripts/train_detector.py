@@ -21,10 +21,11 @@ os.environ.setdefault("OMP_NUM_THREADS", "1")
 
 from bench.result_file import cores
 from detector.examples import Plan, make_examples, single_frame_copy, test_patches
-from detector.patch import SIDE_PX, Patch
+from detector.patch import Patch
 from detector.score import score, table
 
 from balltrack.detect.network import load_network
+from balltrack.detect.triple import SIDE_PX
 from balltrack.errors import DetectorError
 from balltrack.training.yolo import Recipe, export, slim, train
 

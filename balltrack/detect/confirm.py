@@ -1,18 +1,15 @@
 """Motion and network confirm each other: the network looks where something moves, and adds what motion has missed."""
 
-from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from balltrack.detect.background import Bytes
 from balltrack.detect.candidates import Candidates
 from balltrack.detect.network import LEAST_SCORE, Finds, Network
-from balltrack.detect.triple import Triple
+from balltrack.detect.triple import SIDE_PX, Triple, corner_around, part_of
 from balltrack.units import Floats
 
-SIDE_PX = 128  # of the part of the picture that the network is shown: as it was trained
 MARGIN_PX = 24  # around each candidate inside it
 CELL_PX = SIDE_PX - 2 * MARGIN_PX
 MOST_PARTS = 8  # of one frame, those with the fewest candidates first: a swaying tree would fill them all
@@ -42,7 +39,7 @@ def confirm(network: Network, triple: Triple, found: Candidates, looked: NDArray
     corners = _parts(found.centre_px[looked], triple.now.luma.shape)
     if not len(corners):
         return found
-    finds = _in_picture(network.look(_patches(triple, corners)), corners)
+    finds = _finds_in(network, triple, corners)
     inside = (found.centre_px[:, None] >= corners[None]) & (found.centre_px[:, None] <= corners[None] + SIDE_PX - 1)
     seen = np.any(np.all(inside, axis=2), axis=1)
     return add_finds(replace(found, likeness=np.where(seen, 0.0, found.likeness)), finds, triple)
@@ -71,10 +68,7 @@ def _alike(found: Candidates, finds: Finds) -> NDArray[np.bool_]:
 
 def look_around(network: Network, triple: Triple, centre_px: Floats) -> Finds:
     """What the network finds in the part of the picture around one place (2,)."""
-    height, width = triple.now.luma.shape
-    corner = np.clip(np.rint(centre_px) - SIDE_PX // 2, 0, [max(width - SIDE_PX, 0), max(height - SIDE_PX, 0)])
-    corners = corner.astype(np.intp)[None]
-    return _in_picture(network.look(_patches(triple, corners)), corners)
+    return _finds_in(network, triple, corner_around(centre_px, triple.now.luma.shape)[None])
 
 
 def _parts(centre_px: Floats, size: tuple[int, ...]) -> NDArray[np.intp]:
@@ -87,17 +81,9 @@ def _parts(centre_px: Floats, size: tuple[int, ...]) -> NDArray[np.intp]:
     return np.unique(np.clip(chosen * CELL_PX - MARGIN_PX, 0, last), axis=0)
 
 
-def _patches(triple: Triple, corners: NDArray[np.intp]) -> Bytes:
-    """(m, 3, side, side) of the three frames; beyond the edge of a small picture its rim goes on."""
-    planes = [frame.luma for frame in (triple.before, triple.now, triple.after)]
-    down, right = (max(SIDE_PX - length, 0) for length in planes[0].shape)
-    if down or right:
-        planes = [np.pad(plane, ((0, down), (0, right)), mode="edge") for plane in planes]
-    return np.stack([np.stack([plane[v : v + SIDE_PX, u : u + SIDE_PX] for plane in planes]) for u, v in corners])
-
-
-def _in_picture(finds: Sequence[Finds], corners: NDArray[np.intp]) -> Finds:
-    """The finds of all parts, in the picture's pixels; what two parts share is given once."""
+def _finds_in(network: Network, triple: Triple, corners: NDArray[np.intp]) -> Finds:
+    """The finds of some parts, in the picture's pixels; what two parts share is given once."""
+    finds = network.look(np.stack([part_of(triple.planes, corner) for corner in corners]))
     box = np.concatenate([each.box_px + np.tile(corner, 2) for each, corner in zip(finds, corners, strict=True)])
     score = np.concatenate([each.score for each in finds])
     order = np.argsort(-score, kind="stable")

@@ -60,8 +60,8 @@ class Network:
     def __reduce__(self) -> tuple[type["Network"], tuple[Path]]:
         return Network, (self.path,)
 
-    @property
-    def _session(self) -> "InferenceSession":
+    def open(self) -> "InferenceSession":
+        """The runtime with these weights, opened once; DetectorError if they are no detector of this kind."""
         if self._opened is None:
             self._opened = _open(self.path)
         return self._opened
@@ -78,7 +78,7 @@ class Network:
         """
         if not len(patches):
             return []
-        session = self._session
+        session = self.open()
         raw = session.run(None, {session.get_inputs()[0].name: patches.astype(np.float32) / np.float32(255)})[0]
         return [_finds(np.asarray(each), least_score) for each in np.asarray(raw)]
 
@@ -101,7 +101,7 @@ def load_network(path: Path | None = None) -> Network:
     if not path.is_file():
         raise DetectorError(f"there are no detector weights at {path}; give another file, or measure with --no-network")
     network = Network(path)
-    _check(network._session, path)
+    network.open()
     return network
 
 
@@ -115,9 +115,11 @@ def _open(path: Path) -> "InferenceSession":
     options.inter_op_num_threads = 1
     options.log_severity_level = 3
     try:
-        return InferenceSession(str(path), options, providers=["CPUExecutionProvider"])
+        session = InferenceSession(str(path), options, providers=["CPUExecutionProvider"])
     except Exception as error:  # its exceptions have no common base
         raise DetectorError(f"{path.name} cannot be read as detector weights: {str(error).splitlines()[0]}") from None
+    _check(session, path)
+    return session
 
 
 def own_weights() -> Path:

@@ -1,11 +1,17 @@
-"""Each frame with its neighbours in time, streamed: what the network looks at."""
+"""Each frame with its neighbours in time, streamed, and the parts of them that the network is shown."""
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
+from balltrack.detect.background import Bytes
 from balltrack.detect.network import NEIGHBOUR_S, neighbours
+from balltrack.units import Floats
 from balltrack.video.frames import Frame
 
+SIDE_PX = 128  # of a part of the picture that the network is shown: as it was trained
 KEPT_S = 2.5 * NEIGHBOUR_S
 
 
@@ -16,6 +22,25 @@ class Triple:
     before: Frame
     now: Frame
     after: Frame
+
+    @property
+    def planes(self) -> tuple[Bytes, Bytes, Bytes]:
+        """Luma (h, w) of each."""
+        return self.before.luma, self.now.luma, self.after.luma
+
+
+def corner_around(middle_px: Floats, size: tuple[int, ...]) -> NDArray[np.intp]:
+    """(2,) u, v of the top-left pixel of the part around a place, in a picture of (h, w)."""
+    last = [max(size[1] - SIDE_PX, 0), max(size[0] - SIDE_PX, 0)]
+    return np.clip(np.rint(middle_px - SIDE_PX / 2), 0, last).astype(np.intp)
+
+
+def part_of(planes: tuple[Bytes, Bytes, Bytes], corner: NDArray[np.intp]) -> Bytes:
+    """(3, side, side) of three frames; beyond the edge of a small picture its rim goes on."""
+    u, v = corner.tolist()
+    part = np.stack([plane[v : v + SIDE_PX, u : u + SIDE_PX] for plane in planes])
+    down, right = SIDE_PX - part.shape[1], SIDE_PX - part.shape[2]
+    return np.pad(part, ((0, 0), (0, down), (0, right)), mode="edge") if down or right else part
 
 
 def triples(frames: Iterable[Frame]) -> Iterator[Triple]:

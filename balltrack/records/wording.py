@@ -63,4 +63,5 @@ def _with_range(value: float | None, sd: float | None, scale: Scale) -> str:
 
 def found_by(detector: str) -> str:
     """What found the ball, as said in a sentence."""
-    return detector.replace(", ", " and the network ") if ", " in detector else f"its {detector} alone"
+    motion, _, network = detector.partition(", ")
+    return f"{motion} and the network {network}" if network else f"its {motion} alone"

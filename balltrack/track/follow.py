@@ -77,20 +77,21 @@ def follow(frames: Iterable[Frame], background: Background, guide: Guide, view: 
     rows: list[_Row] = []
     first: list[tuple[Triple, float]] = []  # with the shutter time that was assumed
     for triple in triples(frames):
-        end = _why_over(triple.now, rows, guide, view)
+        aim = _aim(triple.now, rows, guide, view)
+        end = _why_over(triple.now, aim, rows, view)
         if end:
             rows.append(_Row(triple.now.time_s, None, end))
             break
         if len(first) < FIRST_ROWS:
             first.append((triple, guide.exposure_s))
-        row = _measure(triple, background, rows, guide, view)
+        row = _measure(triple, background, aim, guide, view)
         rows.append(row)
         found = sum(not past.reason for past in rows)
         if not row.reason and found in (3, 4, 6, 9, 13, 18, 25, 34, 45, 60):
             guide = _learn(rows, guide, view, prior)
     for k, (triple, exposure_s) in enumerate(first[: len(rows)]):
         if not rows[k].reason and abs(np.log(guide.exposure_s / exposure_s)) > SAME_EXPOSURE_LOG:
-            rows[k] = _measure(triple, background, rows[:k], guide, view)
+            rows[k] = _measure(triple, background, _aim(triple.now, rows[:k], guide, view), guide, view)
     return _as_track(rows, view)
 
 
@@ -101,16 +102,15 @@ def _row_time(frame: Frame, guide: Guide, view: View) -> float:
     return frame.time_s + view.camera.readout_s * float(np.clip(np.nan_to_num(v), 0, height)) / height
 
 
-def _why_over(frame: Frame, rows: list[_Row], guide: Guide, view: View) -> str:
-    now = sight(guide.arc[None], np.array([_row_time(frame, guide, view)]), view)
-    u, v = now.centre_px[0, 0]
+def _why_over(frame: Frame, aim: "_Aim", rows: list[_Row], view: View) -> str:
+    u, v = aim.on_arc_px
     width, height = view.camera.size_px
     seen = [row for row in rows if not row.reason]
     if not np.isfinite(u) or not (0 <= u < width and 0 <= v < height):
         return "left the picture"
-    if now.points_field_m[0, 0, 2] < 0.5 * view.ball_diameter_m:
+    if aim.height_m < 0.5 * view.ball_diameter_m:
         return "reached the ground"
-    if now.width_px[0, 0] < SMALLEST_PX:
+    if aim.expected.width_px < SMALLEST_PX:
         return "too small"
     if len(seen) >= 3 and rows:
         missed = sum(row.time_s > seen[-1].time_s for row in rows)
@@ -126,13 +126,13 @@ class _Aim:
     """Where and how the ball should appear in one frame."""
 
     time_s: float  # of its row
-    on_arc_px: Floats  # (2,)
+    on_arc_px: Floats  # (2,) NaN where out of sight
+    height_m: float  # of the ball's middle above the ground
     slack_px: float  # by so much it may be off the arc
     expected: Expected
 
 
-def _measure(triple: Triple, background: Background, rows: list[_Row], guide: Guide, view: View) -> _Row:
-    aim = _aim(triple.now, rows, guide, view)
+def _measure(triple: Triple, background: Background, aim: _Aim, guide: Guide, view: View) -> _Row:
     row = _match(triple.now, background, aim, guide, view)
     if not row.reason or guide.network is None:
         return row
@@ -158,7 +158,8 @@ def _aim(frame: Frame, rows: list[_Row], guide: Guide, view: View) -> _Aim:
     slack = SLACK_PX + SLACK_WIDTHS * width + GATE * doubt
     beside *= min(1.0, slack / max(float(np.linalg.norm(beside)), 1e-9))
     on_arc = now.centre_px[0, 1]
-    return _Aim(time, on_arc, slack, Expected(on_arc + beside, width, streak, search))
+    height = float(now.points_field_m[0, 1, 2])
+    return _Aim(time, on_arc, height, slack, Expected(on_arc + beside, width, streak, search))
 
 
 def _match(frame: Frame, background: Background, aim: _Aim, guide: Guide, view: View) -> _Row:

@@ -95,7 +95,8 @@ def _seeds(pool: Pool, view: View, prior: Prior) -> _Seeds:
     """Guess a flight from every plausible pair of candidates."""
     since = pool.time_s - prior.mean[TIME]
     slack = 2 * prior.sd[TIME]
-    usable = (since > SEED_S[0] - slack) & (since < SEED_S[1]) & plausible(pool, view, prior)
+    usable = (since > SEED_S[0] - slack) & (since < SEED_S[1])
+    usable &= plausible(pool.time_s, pool.centre_px, pool.width_px, view, prior)
     usable = _rarest(pool, np.flatnonzero(usable))
     first, second = np.meshgrid(usable, usable, indexing="ij")
     gap = pool.time_s[second] - pool.time_s[first]
@@ -139,13 +140,13 @@ def _rarest(pool: Pool, rows: NDArray[np.intp]) -> NDArray[np.intp]:
     return np.concatenate(kept) if kept else rows
 
 
-def plausible(pool: Pool, view: View, prior: Prior) -> NDArray[np.bool_]:
-    """Whether a candidate's width and place admit any batted ball at its time."""
+def plausible(time_s: Floats, centre_px: Floats, width_px: Floats, view: View, prior: Prior) -> NDArray[np.bool_]:
+    """Whether widths (n,) and places (n, 2) admit any batted ball at their times (n,)."""
     reach = np.array([0.6, 0.75, 0.9, 1.1, 1.35, 1.7])
-    distance = view.camera.focal_px * view.ball_diameter_m / np.maximum(pool.width_px, 1.5)
-    rays = rays_field(pool.centre_px, view.camera)
+    distance = view.camera.focal_px * view.ball_diameter_m / np.maximum(width_px, 1.5)
+    rays = rays_field(centre_px, view.camera)
     spots = view.camera.position_field_m + rays[:, None] * (distance[:, None] * reach)[..., None]
-    since = np.maximum(pool.time_s - prior.mean[TIME], 0.004)[:, None]
+    since = np.maximum(time_s - prior.mean[TIME], 0.004)[:, None]
     travelled = np.linalg.norm(spots - prior.mean[:3], axis=-1)
     slack = 2.0 * float(np.linalg.norm(prior.sd[:3])) + FASTEST_MPS * prior.sd[TIME]
     possible = (travelled < FASTEST_MPS * since + slack) & (travelled > SLOWEST_MPS * since - slack)

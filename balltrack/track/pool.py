@@ -45,13 +45,12 @@ class Match:
 
 def pool_of(frames: Sequence[Candidates], view: View) -> Pool:
     """All candidates of the frames, in their order."""
-    height = view.camera.size_px[1]
     centre = np.concatenate([frame.centre_px for frame in frames])
     index = np.concatenate([np.full(len(frame), k, dtype=np.intp) for k, frame in enumerate(frames)])
     stamp = np.array([frame.time_s for frame in frames])
     return Pool(
         frame=index,
-        time_s=stamp[index] + view.camera.readout_s * centre[:, 1] / height,
+        time_s=row_time_s(stamp[index], centre, view),
         centre_px=centre,
         width_px=np.concatenate([frame.width_px for frame in frames]),
         streak_px=np.concatenate([_streak_px(frame) for frame in frames]),
@@ -59,6 +58,11 @@ def pool_of(frames: Sequence[Candidates], view: View) -> Pool:
         clutter=np.concatenate([_clutter(frame, view) * np.exp(-_told(frame)) for frame in frames]),
         likeness=np.concatenate([frame.likeness for frame in frames]),
     )
+
+
+def row_time_s(stamp_s: Floats | float, centre_px: Floats, view: View) -> Floats:
+    """(n,) when the sensor read the rows of places (n, 2) in frames of given timestamps."""
+    return np.asarray(stamp_s + view.camera.readout_s * centre_px[:, 1] / view.camera.size_px[1])
 
 
 def _streak_px(frame: Candidates) -> Floats:

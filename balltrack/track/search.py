@@ -1,5 +1,6 @@
 """The batted ball of one swing: is there one, and which of the things that move is it."""
 
+import itertools
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -10,14 +11,14 @@ from balltrack.detect.background import Background, median_background
 from balltrack.detect.candidates import Candidates
 from balltrack.detect.confirm import add_finds, confirm
 from balltrack.detect.motion import SizeLimits, find_candidates
-from balltrack.detect.network import Network
+from balltrack.detect.network import NEIGHBOUR_S, Network
 from balltrack.detect.samples import Samples
 from balltrack.detect.triple import Triple, triples
 from balltrack.errors import PitchWentOn, TrackError
 from balltrack.track.arcs import TIME, Prior, View
 from balltrack.track.link import link, plausible
 from balltrack.track.linked import FASTEST_MPS, LARGEST_RMS, Linked
-from balltrack.track.pool import pool_of
+from balltrack.track.pool import row_time_s
 from balltrack.units import Floats
 from balltrack.video.frames import Frame
 
@@ -119,20 +120,16 @@ def gather(frames: Iterable[Frame], lookout: Lookout) -> list[Candidates]:
     return found
 
 
-def gather_lost(frames: Iterable[Frame], lookout: Lookout, found: Sequence[Candidates]) -> list[Candidates]:
+def gather_lost(
+    frames: Iterable[Frame], found: Sequence[Candidates], network: Network, contact_s: float
+) -> list[Candidates]:
     """Add what the network finds anywhere in the frames just after contact, where no ball came of what moves."""
-    if lookout.network is None:
-        return list(found)
-    contact_s = lookout.prior.mean[TIME]
     times = [each.time_s for each in found if 0.0 < each.time_s - contact_s < LOOK_S[1]]
-    sought = set(times[:: -(-len(times) // MOST_WHOLE_FRAMES) or 1])
-    whole = {
-        triple.now.time_s: (triple, lookout.network.find(triple.before.luma, triple.now.luma, triple.after.luma))
-        for triple in triples(frames)
-        if triple.now.time_s in sought
-    }
+    sought = set(times[:: max(1, -(-len(times) // MOST_WHOLE_FRAMES))])
+    near = itertools.takewhile(lambda frame: frame.time_s < contact_s + LOOK_S[1] + 2 * NEIGHBOUR_S, frames)
+    seen = {triple.now.time_s: triple for triple in triples(near) if triple.now.time_s in sought}
     return [
-        add_finds(each, whole[each.time_s][1], whole[each.time_s][0]) if each.time_s in whole else each
+        add_finds(each, network.find(*seen[each.time_s].planes), seen[each.time_s]) if each.time_s in seen else each
         for each in found
     ]
 
@@ -142,8 +139,9 @@ def _candidates(triple: Triple, since_s: float, lookout: Lookout) -> Candidates:
     slack_s = 2 * lookout.prior.sd[TIME]
     if lookout.network is None or not len(found) or not LOOK_S[0] - slack_s < since_s < LOOK_S[1] + slack_s:
         return found
+    view, time_s = lookout.view, row_time_s(found.time_s, found.centre_px, lookout.view)
     return confirm(
-        lookout.network, triple, found, plausible(pool_of([found], lookout.view), lookout.view, lookout.prior)
+        lookout.network, triple, found, plausible(time_s, found.centre_px, found.width_px, view, lookout.prior)
     )
 
 
@@ -171,9 +169,8 @@ def find_batted_balls(candidates: Sequence[Candidates], view: View, prior: Prior
     balls = tuple(ball for ball, doubt in zip(linked, doubts, strict=True) if not doubt)
     pitches = [ball for ball in linked if _went_on(ball)]
     if any(_like(pitch, otherwise=0.0) > CLEARLY_LIKE for pitch in pitches):
-        balls = tuple(
-            ball for ball in balls if _like(ball, otherwise=1.0) > CLEARLY_LIKE
-        )  # a limb, beside such a pitch
+        # Beside such a pitch a limb is no ball.
+        balls = tuple(ball for ball in balls if _like(ball, otherwise=1.0) > CLEARLY_LIKE)
     went_on = bool(pitches)
     if not balls:
         raise PitchWentOn(WENT_ON) if went_on else TrackError(doubts[0])

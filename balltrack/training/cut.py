@@ -7,9 +7,8 @@ import cv2
 import numpy as np
 
 from balltrack.detect.background import Bytes
-from balltrack.detect.confirm import SIDE_PX
 from balltrack.detect.network import NEIGHBOUR_S, Network
-from balltrack.detect.triple import Triple, triples
+from balltrack.detect.triple import SIDE_PX, Triple, corner_around, part_of, triples
 from balltrack.errors import RecordError
 from balltrack.training.example import NEAR_PX, NEAR_SHARE, Example, look, streak_box
 from balltrack.training.taught import MEASURE_AGAIN, SAME_FRAME, Place, TaughtSwing
@@ -113,7 +112,7 @@ def _cut_place(triple: Triple, place: Place, rng: np.random.Generator) -> list[C
         out.append(Cut(frames, place.centre_px - corner, place.diameter_px, np.array(place.velocity_pxps)))
     elif place.doubted_px is not None:
         out.append(_empty(_patch(triple, place.doubted_px)[0]))
-    middle = _where_much_changes(triple, rng)
+    middle = where_much_changes(triple.now.luma, triple.before.luma, rng)
     frames, corner = _patch(triple, middle)
     if place.centre_px is None or (np.abs(place.centre_px - corner - SIDE_PX / 2) > SIDE_PX).any():
         out.append(_empty(frames))
@@ -124,20 +123,15 @@ def _empty(frames: Bytes) -> Cut:
     return Cut(frames, None, 0.0, np.zeros(2))
 
 
-def _where_much_changes(triple: Triple, rng: np.random.Generator) -> Floats:
+def where_much_changes(now: Bytes, before: Bytes, rng: np.random.Generator) -> Floats:
     """(2,) a place of the picture where bodies, bats or leaves move."""
-    now, before = (frame.luma[::STEP_PX, ::STEP_PX] for frame in (triple.now, triple.before))
-    change = cv2.blur(cv2.absdiff(now, before), (5, 5))
+    change = cv2.blur(cv2.absdiff(now[::STEP_PX, ::STEP_PX], before[::STEP_PX, ::STEP_PX]), (5, 5))
     places = np.argwhere(change >= np.quantile(change, MOST_CHANGED))
     place = places[rng.integers(len(places))][::-1] * float(STEP_PX)
     return np.asarray(place + rng.uniform(-SIDE_PX / 3, SIDE_PX / 3, 2))
 
 
 def _patch(triple: Triple, middle_px: Floats) -> tuple[Bytes, Floats]:
-    """(3, side, side) around a place, and its corner (2,); beyond the edge of a small picture its rim goes on."""
-    planes = [frame.luma for frame in (triple.before, triple.now, triple.after)]
-    height, width = planes[0].shape
-    u, v = np.clip(np.rint(middle_px - SIDE_PX / 2), 0, [max(width - SIDE_PX, 0), max(height - SIDE_PX, 0)]).astype(int)
-    part = np.stack([plane[v : v + SIDE_PX, u : u + SIDE_PX] for plane in planes])
-    down, right = SIDE_PX - part.shape[1], SIDE_PX - part.shape[2]
-    return np.pad(part, ((0, 0), (0, down), (0, right)), mode="edge"), np.array([u, v], dtype=np.float64)
+    """(3, side, side) around a place, and its corner (2,)."""
+    corner = corner_around(middle_px, triple.now.luma.shape)
+    return part_of(triple.planes, corner), corner.astype(np.float64)

@@ -9,8 +9,6 @@ from balltrack.detect.background import Bytes
 from balltrack.detect.network import PAD_PX
 from balltrack.units import Floats
 
-SPLITS = ("train", "val")
-
 
 def write_example(folder: Path, split: str, name: str, frames: Bytes, box_px: Floats) -> None:
     """Write one example.

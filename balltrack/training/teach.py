@@ -9,8 +9,8 @@ from pathlib import Path
 
 import numpy as np
 
-from balltrack.detect.confirm import SIDE_PX
 from balltrack.detect.network import load_network, own_weights, shipped_weights
+from balltrack.detect.triple import SIDE_PX
 from balltrack.errors import DetectorError
 from balltrack.training.compare import Tally, is_better, share_better, tally
 from balltrack.training.cut import as_example, cut_swing, exposure_s

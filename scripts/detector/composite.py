@@ -5,11 +5,12 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
+from balltrack.detect.triple import SIDE_PX
 from balltrack.training.example import streak_box
 from detector.ball import Ball, lay_ball, linear, stored
 from detector.compress import compressed
 from detector.movers import Mover, draw_movers, lay_movers, lay_standing, veil
-from detector.patch import SIDE_PX, Patch
+from detector.patch import Patch
 from detector.stills import Bytes, Image, Stills, background, playing
 
 FRAME_PX, MARGIN_PX, FRAMES = 160, 32, 7

@@ -3,15 +3,17 @@
 import json
 from pathlib import Path
 
-import cv2
 import numpy as np
 from bench.truth import TruthRows, read_rows
+from numpy.typing import NDArray
 
 from balltrack.detect.network import neighbours
+from balltrack.detect.triple import SIDE_PX, corner_around, part_of
+from balltrack.training.cut import where_much_changes
 from balltrack.training.example import streak_box
 from balltrack.video.frames import read_frames
 from detector.composite import LEAST_MOVE_PX, LEAST_VISIBLE, MOST_CUT, told_apart
-from detector.patch import SIDE_PX, Patch
+from detector.patch import Patch
 from detector.stills import Bytes
 
 FLYING = ("flight", "pitch", "bounce", "tip")
@@ -75,18 +77,15 @@ def _is_shown(truth: TruthRows, row: int) -> bool:
     return bool(flies and moves and told_apart(float(truth.contrast[row]), size))
 
 
-def _stack(planes: list[Bytes], times: np.ndarray, k: int, corner: np.ndarray) -> Bytes:
+def _stack(planes: list[Bytes], times: np.ndarray, k: int, corner: NDArray[np.intp]) -> Bytes:
     before, after = neighbours(times, k)
-    part = np.s_[corner[1] : corner[1] + SIDE_PX, corner[0] : corner[0] + SIDE_PX]
-    return np.stack([planes[before][part], planes[k][part], planes[after][part]])
+    return part_of((planes[before], planes[k], planes[after]), corner)
 
 
 def _with_ball(
     planes: list[Bytes], times: np.ndarray, k: int, truth: TruthRows, row: int, scene: str, rng: np.random.Generator
 ) -> Patch | None:
-    height, width = planes[0].shape
-    centre = truth.centre_px[row] + rng.uniform(-0.42, 0.42, 2) * SIDE_PX
-    corner = np.clip(np.rint(centre - SIDE_PX / 2), 0, [width - SIDE_PX, height - SIDE_PX]).astype(int)
+    corner = corner_around(truth.centre_px[row] + rng.uniform(-0.42, 0.42, 2) * SIDE_PX, planes[0].shape)
     box = streak_box(truth.centre_px[row] - corner, float(truth.diameter_px[row]), run_px(truth, row))
     inside = np.clip(box, 0, SIDE_PX)
     left = np.prod(np.maximum(inside[2:] - inside[:2], 0))
@@ -106,10 +105,8 @@ def _without_ball(
     before, _ = neighbours(times, k)
     centre = rng.uniform(0, 1, 2) * [width, height]
     if rng.random() < 0.75:
-        change = cv2.blur(cv2.absdiff(planes[k][::4, ::4], planes[before][::4, ::4]), (5, 5))
-        places = np.argwhere(change >= np.quantile(change, 0.998))
-        centre = places[rng.integers(len(places))][::-1] * 4.0 + rng.uniform(-40, 40, 2)
-    corner = np.clip(np.rint(centre - SIDE_PX / 2), 0, [width - SIDE_PX, height - SIDE_PX]).astype(int)
+        centre = where_much_changes(planes[k], planes[before], rng)
+    corner = corner_around(centre, (height, width))
     if row is not None and truth.phase[row] != "rest" and truth.visible[row] > HARDLY_VISIBLE:
         box = streak_box(truth.centre_px[row] - corner, float(truth.diameter_px[row]), run_px(truth, row))
         if (box[2:] > 0).all() and (box[:2] < SIDE_PX).all():

@@ -7,8 +7,6 @@ from numpy.typing import NDArray
 
 from detector.stills import Bytes
 
-SIDE_PX = 128
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Patch:

@@ -7,11 +7,10 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from balltrack.detect.network import Finds, Network
-from balltrack.training.example import judge
+from balltrack.detect.network import Network
+from balltrack.training.example import judge, look
 from detector.patch import Patch
 
-BATCH = 64
 SIZES_PX = (0.0, 4.0, 6.0, 8.0, 12.0, 20.0, 1000.0)
 BLURS = (0.0, 0.5, 1.0, 3.0, 1000.0)  # streak over diameter
 
@@ -42,9 +41,8 @@ class Scores:
 
 def score(network: Network, patches: Iterable[Patch]) -> Scores:
     """Look at every patch."""
-    kept, finds = list(patches), list[Finds]()
-    for start in range(0, len(kept), BATCH):
-        finds += network.look(np.stack([patch.frames for patch in kept[start : start + BATCH]]))
+    kept = list(patches)
+    finds = look(network, [patch.frames for patch in kept])
     judged = [judge(patch.box_px, found) for patch, found in zip(kept, finds, strict=True)]
     return Scores(
         diameter_px=np.array([patch.diameter_px for patch in kept]),
