@@ -1,14 +1,14 @@
 """One clip in, its swings out. The whole of the work, read from top to bottom."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from balltrack.air import speed_of_sound_mps
 from balltrack.camera.drift import FARTHEST_SHARE, LEAST_PX, MarkedStill, turned
 from balltrack.camera.solve import SolvedCamera, solve
 from balltrack.contact import Cue, Stir, StirMeter, find_cues, heard_sd_s, one_swing_each, sound_delay_s
-from balltrack.detect.background import Background, median_luma
-from balltrack.detect.candidates import Candidates
+from balltrack.detect.background import median_luma
+from balltrack.detect.motion import Movers
 from balltrack.detect.network import Network
 from balltrack.detect.samples import Samples
 from balltrack.errors import FlightError, MeasureError, PitchWentOn, TrackError, VideoError
@@ -21,7 +21,7 @@ from balltrack.lesson import Clip, Lesson, check_pixels, tee_base_m
 from balltrack.onset import find_onsets
 from balltrack.records.describe import Label, measured, unmeasured, why_vague
 from balltrack.records.swing import Swing, swing_id
-from balltrack.track.arcs import TIME, Prior, View
+from balltrack.track.arcs import View
 from balltrack.track.ball import BallTrack, without_outliers
 from balltrack.track.follow import follow, guide_of
 from balltrack.track.linked import Linked
@@ -44,7 +44,7 @@ from balltrack.track.search import (
     size_limits,
 )
 from balltrack.video.clip import ClipInfo, probe
-from balltrack.video.frames import read_frames
+from balltrack.video.frames import Frame, read_frames
 from balltrack.video.sound import read_sound
 from balltrack.video.window import Window
 
@@ -262,9 +262,13 @@ def _measure_swing(take: Take, cues: Sequence[Cue], label: Label, setup: Setup) 
     """Follow the ball from each moment that may have been this swing's contact; keep the best explained."""
     hits: list[_Hit] = []
     troubles: list[MeasureError] = []
+    try:
+        scene = _scene(take, cues, setup)
+    except MeasureError as error:
+        return _without_ball(take.clip, cues, label, [error]), None
     for cue in cues:
         try:
-            hits.append(_follow_hit(take, cue, setup))
+            hits.append(_follow_hit(cue, scene, setup))
         except MeasureError as error:
             troubles.append(error)
     if not hits:
@@ -297,18 +301,36 @@ def _without_ball(clip: Clip, cues: Sequence[Cue], label: Label, troubles: list[
     return unmeasured(label, True, "a swing, but no crack was heard and no batted ball was seen")
 
 
-def _follow_hit(take: Take, cue: Cue, setup: Setup) -> _Hit:
-    view, prior = setup.view, contact_prior(cue, tee_base_m(take.clip, setup.lesson, setup.solved.camera))
-    window = Window(take.info, cue.time_s - BEFORE_S, cue.time_s + AFTER_S)
-    background = learn_empty_field(take.samples, window, cue)
-    lookout = Lookout(background, size_limits(view, take.frame_s), view, prior, setup.network)
-    candidates = gather(window, lookout)
+@dataclass(frozen=True, slots=True, eq=False)
+class _Scene:
+    """The frames around one swing, and what they show with and without what moves."""
+
+    take: Take
+    window: Window
+    movers: Movers
+
+    def around(self, cue: Cue) -> Iterator[Frame]:
+        """The frames in which the ball of one moment of contact is sought."""
+        start_s, stop_s = cue.time_s - BEFORE_S, cue.time_s + AFTER_S
+        return (frame for frame in self.window if start_s <= frame.time_s < stop_s)
+
+
+def _scene(take: Take, cues: Sequence[Cue], setup: Setup) -> _Scene:
+    times = [cue.time_s for cue in cues]
+    window = Window(take.info, min(times) - BEFORE_S, max(times) + AFTER_S)
+    background = learn_empty_field(take.samples, window, cues[0])
+    return _Scene(take, window, Movers(background, size_limits(setup.view, take.frame_s)))
+
+
+def _follow_hit(cue: Cue, scene: _Scene, setup: Setup) -> _Hit:
+    prior = contact_prior(cue, tee_base_m(scene.take.clip, setup.lesson, setup.solved.camera))
+    lookout = Lookout(scene.movers, setup.view, prior, setup.network)
     hits: list[_Hit] = []
     troubles: list[MeasureError] = []
-    sought = _seek(cue, candidates, window, lookout)
+    sought = _seek(cue, scene, lookout)
     for linked in sought.balls[:MOST_BALLS_FOLLOWED]:
         try:
-            hit = _follow_ball(take, cue, linked, _Scene(window, background, prior), setup)
+            hit = _follow_ball(cue, linked, scene, lookout, setup)
             if hit.fit.exit_speed_mps < sought.least_mps:
                 raise TrackError(NO_FASTER)
             hits.append(hit)
@@ -322,8 +344,9 @@ def _follow_hit(take: Take, cue: Cue, setup: Setup) -> _Hit:
     return max(hits, key=lambda hit: (not why_vague(hit.fit), hit.fit.rows_used))
 
 
-def _seek(cue: Cue, candidates: Sequence[Candidates], window: Window, lookout: Lookout) -> Sought:
+def _seek(cue: Cue, scene: _Scene, lookout: Lookout) -> Sought:
     """The likely balls among what moves; or else, where the bat was heard, with the network's eye on whole frames."""
+    candidates = gather(scene.around(cue), lookout)
     try:
         return find_batted_balls(candidates, lookout.view, lookout.prior)
     except PitchWentOn:
@@ -331,22 +354,13 @@ def _seek(cue: Cue, candidates: Sequence[Candidates], window: Window, lookout: L
     except TrackError:
         if lookout.network is None or not cue.heard:
             raise
-    found = gather_lost(window, candidates, lookout.network, float(lookout.prior.mean[TIME]))
+    found = gather_lost(scene.around(cue), candidates, lookout.network, lookout)
     return find_lost_balls(found, lookout.view, lookout.prior)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Scene:
-    """The frames around a contact, what they show without movers, and what is known of the contact."""
-
-    window: Window
-    background: Background
-    prior: Prior
-
-
-def _follow_ball(take: Take, cue: Cue, linked: Linked, scene: _Scene, setup: Setup) -> _Hit:
-    view, prior, background = setup.view, scene.prior, scene.background
-    frames = (frame for frame in scene.window if frame.time_s > linked.contact_s - 0.5 * take.frame_s)
+def _follow_ball(cue: Cue, linked: Linked, scene: _Scene, lookout: Lookout, setup: Setup) -> _Hit:
+    view, prior, background = lookout.view, lookout.prior, scene.movers.background
+    frames = (frame for frame in scene.window if frame.time_s > linked.contact_s - 0.5 * scene.take.frame_s)
     guide = guide_of(linked, view, setup.network)
     track = follow(frames, background, guide, view, prior)
     contact = ContactPrior(cue.time_s, cue.sd_s, prior.mean[:3], prior.sd[:3])

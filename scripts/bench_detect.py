@@ -47,7 +47,7 @@ class Step:
 DECODING = "bare decoding"
 STEPS = (
     Step("the empty field", "balltrack.track.search", "median_background", detects=True),
-    Step("motion candidates", "balltrack.track.search", "find_candidates", detects=True),
+    Step("motion candidates", "balltrack.detect.motion", "find_candidates", detects=True),
     Step("the network", "balltrack.detect.network", "Network.look", detects=True),
     Step("watching for a swing", "balltrack.measure", "StirMeter.add"),
     Step("search: linking", "balltrack.measure", "find_batted_balls"),

@@ -16,7 +16,7 @@ import os
 import sys
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import partial
 from multiprocessing import get_context
 from pathlib import Path
@@ -33,6 +33,7 @@ from numpy.typing import NDArray
 
 from balltrack.contact import Cue
 from balltrack.detect.background import median_background
+from balltrack.detect.motion import Movers
 from balltrack.detect.network import Network, load_network
 from balltrack.detect.triple import Triple, triples
 from balltrack.errors import MeasureError
@@ -43,8 +44,8 @@ from balltrack.track.search import (
     EMPTY_FIELD_S,
     LOOK_S,
     Lookout,
+    confirmed,
     contact_prior,
-    gather,
     size_limits,
 )
 from balltrack.video.clip import probe
@@ -97,17 +98,13 @@ def looks_of(folder: Path, weights: Weights, frames: int) -> list[Look]:
         prior = contact_prior(Cue(swing.contact_s, HEARD_SD_S, True, CLEAR, CLEAR), None)
         limits = size_limits(setup.view, 1 / (info.nominal_fps or 30.0))
         near = [frame for frame in seen if frame.time_s < swing.contact_s + 2 * FLIGHT_S]
-        lookout = Lookout(empty, limits, setup.view, prior, three)
-        moving, offered = (
-            {each.time_s: each for each in gather(near, looking)}
-            for looking in (replace(lookout, network=None), lookout)
-        )
+        lookout = Lookout(Movers(empty, limits), setup.view, prior, three)
         scene = scene_word(_scene_of(folder))
         for triple, row in _drawn(triples(near), swing, rows):
-            if (joint := offered.get(triple.now.time_s)) is None:
-                continue  # at 240 frames a second every other frame is enough
+            moving = lookout.movers.of(triple.now)
+            joint = confirmed(moving, triple, lookout)
             found = {
-                "motion": moving[triple.now.time_s].centre_px,
+                "motion": moving.centre_px,
                 "network": _whole(three, triple),
                 "both": joint.centre_px[np.nan_to_num(joint.likeness) > 0],
             }

@@ -128,8 +128,9 @@ def test_exit_speeds_are_as_uncertain_as_they_say(outcome: LessonOutcome) -> Non
 def test_the_record_and_the_tracks_say_what_found_the_ball(outcome: LessonOutcome) -> None:
     assert {swing.detector for _, swing in hits(outcome)} == {f"motion, {load_network().name}"}
     assert set(outcome.found_by) <= {"motion", "network", "both"}
-    # Soon after contact, where the network looks, it agrees to nearly every position; later nobody asks it.
-    assert outcome.found_by["both"] > 0.2 * outcome.found_by.total()
+    # In the quarter of a second after contact the network looks at seven or eight frames of 60 a second, and agrees in
+    # nearly all; later nobody asks it.
+    assert outcome.found_by["both"] >= 5 * len(hits(outcome))
     assert outcome.found_by["both"] + outcome.found_by["motion"] > 0.8 * outcome.found_by.total()
 
 

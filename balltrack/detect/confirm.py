@@ -12,7 +12,8 @@ from balltrack.units import Floats
 
 MARGIN_PX = 24  # around each candidate inside it
 CELL_PX = SIDE_PX - 2 * MARGIN_PX
-MOST_PARTS = 8  # of one frame, those with the fewest candidates first: a swaying tree would fill them all
+MOST_PARTS = 4  # of one frame, first those in which something stands out most from the flicker around it
+SHRUNK_PX = 4.0  # whole pictures are shrunk before they are searched, down to this width of the ball
 SLACK_PX = 2.0  # a candidate belongs to a find whose box, grown by this, holds its centre
 ALIKE_LOG = 0.45  # sides of one ball's boxes, by motion and by the network, differ by less than half
 NOT_BY_MOTION = 1.0  # contrast over the flicker limit of what only the network found: it is not above it
@@ -36,7 +37,7 @@ def confirm(network: Network, triple: Triple, found: Candidates, looked: NDArray
     Candidates
         The same with ``likeness`` set where the network has looked, and then what only the network found.
     """
-    corners = _parts(found.centre_px[looked], triple.now.luma.shape)
+    corners = _parts(found.only(looked), triple.now.luma.shape)
     if not len(corners):
         return found
     finds = _finds_in(network, triple, corners)
@@ -71,12 +72,18 @@ def look_around(network: Network, triple: Triple, centre_px: Floats) -> Finds:
     return _finds_in(network, triple, corner_around(centre_px, triple.now.luma.shape)[None])
 
 
-def _parts(centre_px: Floats, size: tuple[int, ...]) -> NDArray[np.intp]:
+def look_everywhere(network: Network, triple: Triple, found: Candidates, width_px: float) -> Candidates:
+    """Add to a frame's candidates what the network finds in the whole picture, of a ball at least so wide."""
+    shrink = max(int(width_px / SHRUNK_PX), 1)
+    return add_finds(found, network.find(*triple.planes, shrink=shrink), triple)
+
+
+def _parts(found: Candidates, size: tuple[int, ...]) -> NDArray[np.intp]:
     """(m, 2) u, v of the top-left pixel of the parts that hold the candidates, each with a margin."""
-    if not len(centre_px):
-        return np.zeros((0, 2), dtype=np.intp)
-    cells, counts = np.unique(np.floor(centre_px / CELL_PX).astype(np.intp), axis=0, return_counts=True)
-    chosen = cells[np.argsort(counts, kind="stable")[:MOST_PARTS]]
+    cells, cell = np.unique(np.floor(found.centre_px / CELL_PX).astype(np.intp), axis=0, return_inverse=True)
+    contrast = np.zeros(len(cells))
+    np.maximum.at(contrast, cell.ravel(), found.contrast)
+    chosen = cells[np.argsort(-contrast, kind="stable")[:MOST_PARTS]]
     last = [max(size[1] - SIDE_PX, 0), max(size[0] - SIDE_PX, 0)]
     return np.unique(np.clip(chosen * CELL_PX - MARGIN_PX, 0, last), axis=0)
 

@@ -15,6 +15,7 @@ THICK_PX = 4  # a ball of under four pixels is described by the plain mask
 THICK = np.ones((THICK_PX, THICK_PX), np.uint8)
 # What is eroded towards one corner must be dilated back from the other, or it ends up a pixel off.
 FIRST, LAST = (0, 0), (THICK_PX - 1, THICK_PX - 1)
+PARENT = 3  # of the four links of an outline: the region whose hole it is
 GAIN_STEP = 8  # every eighth pixel suffices to see the phone change its exposure
 
 
@@ -24,6 +25,21 @@ class SizeLimits:
 
     widest_px: float  # across: the ball at its nearest
     longest_px: float  # along: with the blur of its fastest flight
+
+
+class Movers:
+    """What moves before one empty field; a frame that is asked for again is not searched again."""
+
+    def __init__(self, background: Background, limits: SizeLimits) -> None:
+        self.background = background
+        self._limits = limits
+        self._found: dict[float, Candidates] = {}  # by the frame's time
+
+    def of(self, frame: Frame) -> Candidates:
+        """The candidates of a frame."""
+        if frame.time_s not in self._found:
+            self._found[frame.time_s] = find_candidates(frame, self.background, self._limits)
+        return self._found[frame.time_s]
 
 
 def find_candidates(frame: Frame, background: Background, limits: SizeLimits) -> Candidates:
@@ -54,9 +70,12 @@ def _boxes(mask: Bytes) -> Ints:
     """(n, 4) left, top, width, height of the connected regions of more than one pixel."""
     if not mask.size:
         return np.zeros((0, 4), dtype=np.intp)
-    outlines, _ = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
-    boxes = [cv2.boundingRect(outline) for outline in outlines if len(outline) > 1]
-    return np.array(boxes, dtype=np.intp).reshape(-1, 4)
+    outlines, inside = cv2.findContoursLinkRuns(mask)  # half the time of findContours
+    if not len(outlines):
+        return np.zeros((0, 4), dtype=np.intp)
+    outer = np.flatnonzero(inside[0, :, PARENT] < 0).tolist()
+    boxes = np.array([cv2.boundingRect(outlines[k]) for k in outer], dtype=np.intp).reshape(-1, 4)
+    return np.asarray(boxes[boxes[:, 2:].max(axis=1) > 1])
 
 
 def _regions(mask: Bytes, boxes: Ints, limits: SizeLimits) -> list[Region]:

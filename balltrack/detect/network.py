@@ -82,11 +82,25 @@ class Network:
         raw = session.run(None, {session.get_inputs()[0].name: patches.astype(np.float32) / np.float32(255)})[0]
         return [_finds(np.asarray(each), least_score) for each in np.asarray(raw)]
 
-    def find(self, before: Bytes, now: Bytes, after: Bytes, least_score: float = LEAST_SCORE) -> Finds:
-        """Find balls in a whole picture: three luma planes (h, w) of any one size."""
-        down, right = (-length % STRIDE_PX for length in now.shape)
-        stack = np.stack([np.pad(plane, ((0, down), (0, right)), mode="edge") for plane in (before, now, after)])
-        return self.look(stack[None], least_score)[0]
+    def find(self, before: Bytes, now: Bytes, after: Bytes, least_score: float = LEAST_SCORE, shrink: int = 1) -> Finds:
+        """Find balls in a whole picture: three luma planes (h, w) of any one size.
+
+        Each is first made so many times smaller as ``shrink`` says: where balls stay wide enough, as much is found in
+        a quarter of the time or less. The boxes are the picture's own.
+        """
+        planes = [_shrunk(plane, shrink) for plane in (before, now, after)]
+        down, right = (-length % STRIDE_PX for length in planes[1].shape)
+        stack = np.stack([np.pad(plane, ((0, down), (0, right)), mode="edge") for plane in planes])
+        finds = self.look(stack[None], least_score)[0]
+        return Finds(shrink * (finds.box_px + 0.5) - 0.5, finds.score)
+
+
+def _shrunk(plane: Bytes, times: int) -> Bytes:
+    if times == 1:
+        return plane
+    height, width = plane.shape[0] // times, plane.shape[1] // times
+    whole = plane[: height * times, : width * times]
+    return np.asarray(cv2.resize(whole, (width, height), interpolation=cv2.INTER_AREA), dtype=np.uint8)
 
 
 def load_network(path: Path | None = None) -> Network:

@@ -68,7 +68,7 @@ def link(frames: Sequence[Candidates], view: View, prior: Prior) -> tuple[Linked
         return ()
     pool = pool_of(frames, view)
     times = np.array([frame.time_s for frame in frames])
-    step = float(np.median(np.diff(times)))
+    step = _step_s(times, prior)
     seeds = _seeds(pool, view, prior)
     if not len(seeds.arcs):
         return ()
@@ -83,6 +83,13 @@ def link(frames: Sequence[Candidates], view: View, prior: Prior) -> tuple[Linked
     # A guess that has gathered a bounce is spoilt; as it was before, it may be the ball.
     every = [np.concatenate(parts) for parts in zip(*stages[FIRST_STAGE:], strict=True)]
     return distinct(every[0], every[1], pool, times, view, prior)
+
+
+def _step_s(times: Floats, prior: Prior) -> float:
+    """Usual time between the frames soon after contact; before it and later fewer are searched."""
+    since = times - prior.mean[TIME]
+    near = times[(since >= SEED_S[0]) & (since <= SEED_S[1])]
+    return float(np.median(np.diff(near if len(near) > 1 else times)))
 
 
 def _around(seeds: "_Seeds", times: Floats, span_s: float, prior: Prior) -> NDArray[np.bool_]:
@@ -169,8 +176,7 @@ def _starts(pool: Pool, chosen: NDArray[np.intp], view: View, prior: Prior) -> F
 
 def _strongest(seeds: _Seeds, pool: Pool, times: Floats, view: View, prior: Prior) -> _Seeds:
     """Keep the guesses that gather most around their own pair."""
-    step = float(np.median(np.diff(times)))
-    inside = _around(seeds, times, max(0.12, 3.5 * step), prior)
+    inside = _around(seeds, times, max(0.12, 3.5 * _step_s(times, prior)), prior)
     gain = np.concatenate(
         [
             match_arcs(seeds.arcs[part], seeds.covariance[part], pool, times, inside[part], view).gain.sum(axis=1)

@@ -9,8 +9,8 @@ import numpy as np
 from balltrack.contact import CONTACT_M, Cue
 from balltrack.detect.background import Background, median_background
 from balltrack.detect.candidates import Candidates
-from balltrack.detect.confirm import add_finds, confirm
-from balltrack.detect.motion import SizeLimits, find_candidates
+from balltrack.detect.confirm import confirm, look_everywhere
+from balltrack.detect.motion import Movers, SizeLimits
 from balltrack.detect.network import NEIGHBOUR_S, Network
 from balltrack.detect.samples import Samples
 from balltrack.detect.triple import Triple, triples
@@ -28,9 +28,13 @@ EMPTY_FIELD_FRAMES = 19
 ENOUGH_FRAMES = 9
 
 CLOSEST_S = 0.0065  # the sub-pixel search takes the frames between
-SPARSE_S, DENSE_S = 1 / 32, 0.8  # so long after contact frames so far apart suffice
-MOST_WHOLE_FRAMES = 20  # searched by the network from edge to edge, if there is nothing else for it
-LOOK_S = (-0.02, 0.3)  # from contact: what moves here is shown to the network
+DENSE_S = (-0.05, 0.45)  # from contact: here the ball is told from what else moves
+# So far apart frames suffice to know a pitch, and to lead on a flight that is already found.
+BEFORE_APART_S, AFTER_APART_S = 1 / 32, 1 / 16
+MOST_WHOLE_FRAMES = 8  # searched by the network from edge to edge, if there is nothing else for it
+LOOK_S = (-0.02, 0.25)  # from contact: what moves here is shown to the network,
+LOOKS_APART_S = 1 / 45  # in frames so far apart
+USUAL_AWAY_M = 4.0  # from the plate, half-way through that time
 
 CONTACT_SD_M = np.array([0.22, 0.32, 0.28])  # contact points of all deliveries; common practice, no source
 TEE_SD_M = np.array([0.06, 0.06, 0.3])  # a tee leans, and its foot is not marked to the centimetre
@@ -99,8 +103,7 @@ def size_limits(view: View, slowest_frame_s: float) -> SizeLimits:
 class Lookout:
     """What is needed to look for the batted ball of one swing."""
 
-    background: Background
-    limits: SizeLimits
+    movers: Movers
     view: View
     prior: Prior
     network: Network | None  # None: motion alone
@@ -109,40 +112,59 @@ class Lookout:
 def gather(frames: Iterable[Frame], lookout: Lookout) -> list[Candidates]:
     """Find the candidates, of every frame but those that follow the last one too closely to add anything.
 
-    Where a batted ball may be soon after contact, the network has its say about each.
+    Where a batted ball may be soon after contact, the network has its say about them.
     """
     found: list[Candidates] = []
+    looked_s = -np.inf
     for triple in triples(frames):
-        since_s = triple.now.time_s - lookout.prior.mean[TIME]
-        apart_s = CLOSEST_S if since_s < DENSE_S + lookout.prior.sd[TIME] else SPARSE_S
-        if not found or triple.now.time_s - found[-1].time_s >= apart_s:
-            found.append(_candidates(triple, since_s, lookout))
+        time_s = triple.now.time_s
+        since_s = time_s - lookout.prior.mean[TIME]
+        if found and time_s - found[-1].time_s < _apart_s(since_s, lookout.prior):
+            continue
+        found.append(lookout.movers.of(triple.now))
+        if time_s - looked_s >= LOOKS_APART_S and _worth_a_look(since_s, lookout.prior):
+            looked_s = time_s
+            found[-1] = confirmed(found[-1], triple, lookout)
     return found
 
 
+def _apart_s(since_s: float, prior: Prior) -> float:
+    """How far apart the frames that are searched may lie, so long after contact."""
+    slack_s = 2 * float(prior.sd[TIME])
+    if since_s < DENSE_S[0] - slack_s:
+        return BEFORE_APART_S
+    return CLOSEST_S if since_s < DENSE_S[1] + slack_s else AFTER_APART_S
+
+
 def gather_lost(
-    frames: Iterable[Frame], found: Sequence[Candidates], network: Network, contact_s: float
+    frames: Iterable[Frame], found: Sequence[Candidates], network: Network, lookout: Lookout
 ) -> list[Candidates]:
     """Add what the network finds anywhere in the frames just after contact, where no ball came of what moves."""
+    contact_s, view = float(lookout.prior.mean[TIME]), lookout.view
+    away_m = float(np.linalg.norm(view.camera.position_field_m - CONTACT_M)) + USUAL_AWAY_M
+    width_px = view.camera.focal_px * view.ball_diameter_m / away_m
     times = [each.time_s for each in found if 0.0 < each.time_s - contact_s < LOOK_S[1]]
     sought = set(times[:: max(1, -(-len(times) // MOST_WHOLE_FRAMES))])
     near = itertools.takewhile(lambda frame: frame.time_s < contact_s + LOOK_S[1] + 2 * NEIGHBOUR_S, frames)
     seen = {triple.now.time_s: triple for triple in triples(near) if triple.now.time_s in sought}
     return [
-        add_finds(each, network.find(*seen[each.time_s].planes), seen[each.time_s]) if each.time_s in seen else each
-        for each in found
+        look_everywhere(network, seen[each.time_s], each, width_px) if each.time_s in seen else each for each in found
     ]
 
 
-def _candidates(triple: Triple, since_s: float, lookout: Lookout) -> Candidates:
-    found = find_candidates(triple.now, lookout.background, lookout.limits)
-    slack_s = 2 * lookout.prior.sd[TIME]
-    if lookout.network is None or not len(found) or not LOOK_S[0] - slack_s < since_s < LOOK_S[1] + slack_s:
+def _worth_a_look(since_s: float, prior: Prior) -> bool:
+    """Whether the network is asked, so long after contact."""
+    slack_s = 2 * float(prior.sd[TIME])
+    return LOOK_S[0] - slack_s < since_s < LOOK_S[1] + slack_s
+
+
+def confirmed(found: Candidates, triple: Triple, lookout: Lookout) -> Candidates:
+    """The candidates with the network's word on those that may be the batted ball."""
+    view, prior = lookout.view, lookout.prior
+    if lookout.network is None:
         return found
-    view, time_s = lookout.view, row_time_s(found.time_s, found.centre_px, lookout.view)
-    return confirm(
-        lookout.network, triple, found, plausible(time_s, found.centre_px, found.width_px, view, lookout.prior)
-    )
+    time_s = row_time_s(found.time_s, found.centre_px, view)
+    return confirm(lookout.network, triple, found, plausible(time_s, found.centre_px, found.width_px, view, prior))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
