@@ -107,6 +107,29 @@ def train(lesson_dirs: tuple[Path, ...], out: Path | None, epochs: int, device: 
         sys.exit(STOPPED)
 
 
+@main.command()
+@click.argument("lesson_dir", type=click.Path(path_type=Path))
+@click.option("--no-browser", is_flag=True, help="Print the address only.")
+@click.option("--port", type=click.IntRange(0, 65535), default=0, help="Port of the page.  [default: any free one]")
+def desk(lesson_dir: Path, no_browser: bool, port: int) -> None:
+    """Set up the lesson in LESSON_DIR in the browser: its words, its clips, the marks of the field, its swings.
+
+    LESSON_DIR may hold nothing but clips. The page answers to this computer only, at the address that is printed, until
+    Ctrl-C; nothing leaves the computer.
+    """
+    try:
+        from balltrack.desk.serve import serve
+
+        serve(lesson_dir, port, not no_browser, lambda address: click.echo(f"{address}\nCtrl-C ends it."))
+    except ImportError as error:
+        _explain_import(error)
+    except MeasureError as error:
+        click.echo(error, err=True)
+        sys.exit(WRONG_INPUT)
+    except KeyboardInterrupt:
+        click.echo("Stopped.", err=True)
+
+
 def _network(weights: Path | None) -> "Network":
     from balltrack.detect.network import load_network
 

@@ -2,6 +2,7 @@
 
 MeasureError            one clear line: what is wrong, the number, what to do
 ├── LessonError         lesson.toml or the lesson folder
+│   └── EditConflict    lesson.toml was changed elsewhere since it was read
 ├── VideoError          a clip that cannot be read
 ├── CalibrationError    the marks do not give a camera
 ├── DetectorError       detector weights that cannot be used, trained or judged
@@ -20,6 +21,10 @@ class MeasureError(Exception):
 
 class LessonError(MeasureError):
     """The lesson folder or its lesson.toml is wrong."""
+
+
+class EditConflict(LessonError):
+    """What is to be changed in lesson.toml was changed elsewhere since it was read."""
 
 
 class VideoError(MeasureError):
