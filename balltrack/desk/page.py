@@ -1,18 +1,19 @@
 """Pages from templates, and answers to the pages' scripts."""
 
 from functools import lru_cache
-from typing import Any
+from typing import TypeVar
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
+from pydantic import BaseModel, ValidationError
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from balltrack import __version__
-from balltrack.errors import EditConflict, MeasureError
+from balltrack.errors import EditConflict, LessonError, MeasureError
 
 MOST_JSON_BYTES = 2_000_000  # a lesson's marks and words take a few thousand
 
-Json = dict[str, Any]  # what a script sends or gets: checked by pydantic where it comes in
+_Model = TypeVar("_Model", bound=BaseModel)
 
 
 @lru_cache
@@ -42,6 +43,15 @@ async def read_json(request: Request) -> bytes:
         if len(body) > MOST_JSON_BYTES:
             raise MeasureError(f"more than {MOST_JSON_BYTES // 1_000_000} MB sent at once; load the page anew")
     return body
+
+
+def parse(model: type[_Model], body: bytes) -> _Model:
+    """What a script sent. Raises LessonError where it is not of that shape."""
+    try:
+        return model.model_validate_json(body)
+    except ValidationError as error:
+        what = error.errors(include_url=False)[0]
+        raise LessonError(f"the page sent what is not understood ({what['msg']}); load it anew") from None
 
 
 def explain(request: Request, error: Exception) -> Response:

@@ -39,7 +39,7 @@ def find_clips(folder: Path, deliveries: dict[str, Delivery | None]) -> tuple[tu
     root = folder / "clips"
     if not root.is_dir():
         raise LessonError(f"{root} is missing; put the clips in one folder a block, such as clips/01-tee/001.mp4")
-    for entry in _in_order(root):
+    for entry in in_order(root):
         _refuse_escape(entry, folder)
         if entry.is_dir():
             clips.extend(_block_clips(entry, folder, deliveries.get(entry.name), notices))
@@ -52,7 +52,7 @@ def find_clips(folder: Path, deliveries: dict[str, Delivery | None]) -> tuple[tu
 
 def _block_clips(block: Path, folder: Path, delivery: Delivery | None, notices: list[str]) -> list[Clip]:
     clips: dict[str, Clip] = {}
-    for entry in _in_order(block):
+    for entry in in_order(block):
         name = f"clips/{block.name}/{entry.name}"
         _refuse_escape(entry, folder)
         if entry.is_dir():
@@ -68,7 +68,8 @@ def _block_clips(block: Path, folder: Path, delivery: Delivery | None, notices: 
     return list(clips.values())
 
 
-def _in_order(folder: Path) -> list[Path]:
+def in_order(folder: Path) -> list[Path]:
+    """What a folder shows, by name as a person counts: 2 before 10."""
     shown = (path for path in folder.iterdir() if not path.name.startswith("."))
     return sorted((path for path in shown if path.name.lower() not in SKIPPED_SILENTLY), key=lambda p: _natural(p.name))
 

@@ -1,5 +1,6 @@
 """lesson.toml and lens.toml as a person writes them, and errors that name the line, the value and what is allowed."""
 
+import datetime
 import difflib
 import tomllib
 from collections.abc import Iterator
@@ -130,6 +131,33 @@ class LensTable(_Table):
     horizontal_fov_sd_pct: float = Field(default=0.3, gt=0, le=30, description="per cent of the angle, above 0 to 30")
     k1: float = Field(default=0.0, ge=-1, le=1, description="the lens's first distortion term, -1 to 1")
     k1_sd: float = Field(default=0.02, gt=0, le=1, description="one standard deviation of k1, above 0 to 1")
+    image_size_px: list[_Size] | None = Field(
+        default=None, min_length=2, max_length=2, description="two whole numbers, [width, height] of the filmed picture"
+    )
+    centre_px: list[_Pixel] | None = Field(
+        default=None, min_length=2, max_length=2, description="two numbers, where the optical axis meets that picture"
+    )
+    centre_sd_px: float | None = Field(default=None, gt=0, le=2000, description="pixels, above 0 to 2000")
+
+
+class KeptLensTable(_Table):
+    """A phone's calibration as this machine keeps it. Pixels are those of the picture as stored, before rotation."""
+
+    phone: str = Field(min_length=1, description="the phone's name in quotes")
+    lens: str = Field(default="", description="the phone's own name for the lens, in quotes")
+    date: datetime.date = Field(description="the day of the calibration: 2026-05-31")
+    frames_per_s: int = Field(ge=1, le=10000, description="frames per real second, a whole number")
+    size_px: list[_Size] = Field(min_length=2, max_length=2, description="two whole numbers, [width, height]")
+    focal_px: float = Field(gt=0, description="pixels, above 0")
+    focal_sd_px: float = Field(gt=0, description="pixels, above 0")
+    k1: float = Field(ge=-1, le=1, description="the first distortion term, -1 to 1")
+    k1_sd: float = Field(gt=0, le=1, description="above 0 to 1")
+    centre_px: list[_Pixel] = Field(min_length=2, max_length=2, description="two numbers in pixels")
+    centre_sd_px: float = Field(gt=0, description="pixels, above 0")
+    rms_px: float = Field(ge=0, description="pixels")
+    views: int = Field(ge=1, description="a whole number")
+    distance_m: float = Field(gt=0, description="metres, above 0")
+    focus_locked: bool = Field(description="true or false")
 
 
 _Model = TypeVar("_Model", bound=_Table)
@@ -138,11 +166,11 @@ _Model = TypeVar("_Model", bound=_Table)
 class TomlFile:
     """A TOML file with its lines, which words errors about itself."""
 
-    def __init__(self, path: Path) -> None:
-        """Read ``path``. Raises LessonError where it is missing, not text, or not TOML."""
+    def __init__(self, path: Path, data: bytes | None = None) -> None:
+        """Read ``path``, or take ``data`` for what it holds. Raises LessonError where it is missing, no text or TOML."""
         self.name = path.name
         try:
-            self.data = path.read_bytes()
+            self.data = path.read_bytes() if data is None else data
             text = self.data.decode("utf-8-sig")
             self.values = tomllib.loads(text)
         except FileNotFoundError:

@@ -24,7 +24,7 @@ from balltrack.field import (
 )
 from balltrack.lesson.checks import Problems, check_lens, check_together, is_free, place_marks
 from balltrack.lesson.folder import Clip, Delivery, find_clips, settings_hash
-from balltrack.lesson.lens import Lens
+from balltrack.lesson.lens import Lens, lens_of
 from balltrack.lesson.lesson_toml import (
     AirTable,
     BallTable,
@@ -89,7 +89,14 @@ def load_lesson(folder: Path) -> Lesson:
     """
     if not folder.is_dir():
         raise LessonError(f"{folder}: no such folder; give the lesson folder, which holds lesson.toml and clips/")
-    file = TomlFile(folder / "lesson.toml")
+    return lesson_of(folder, TomlFile(folder / "lesson.toml"))
+
+
+def lesson_of(folder: Path, file: TomlFile, filmed: bool = True) -> Lesson:
+    """The lesson of a folder by ``file``, which need not be written yet; where not ``filmed``, without its clips.
+
+    Raises LessonError as `load_lesson`.
+    """
     table = file.parse(LessonTable)
     problems = Problems(file)
     check_together(table, problems)
@@ -103,7 +110,8 @@ def load_lesson(folder: Path) -> Lesson:
     lens_file = None if lens_path is None else TomlFile(lens_path)
     lens = _lens(table, lens_file)
     files = [file] if lens_file is None else [file, lens_file]
-    clips, notices = find_clips(folder, {name: block.delivery for name, block in table.blocks.items()})
+    deliveries = {name: block.delivery for name, block in table.blocks.items()}
+    clips, notices = find_clips(folder, deliveries) if filmed else ((), ())
     size = table.camera.image_size_px
     return Lesson(
         folder=folder,
@@ -163,7 +171,7 @@ def _lens(table: LessonTable, file: TomlFile | None) -> Lens:
     if file is None:
         return Lens(table.camera.horizontal_fov_deg, table.camera.horizontal_fov_sd_pct)
     lens = file.parse(LensTable)
-    return Lens(lens.horizontal_fov_deg, lens.horizontal_fov_sd_pct, lens.k1, lens.k1_sd)
+    return lens_of(lens)
 
 
 def _readout(readout_ms: float | None) -> ReadoutPrior | None:
