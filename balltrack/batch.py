@@ -15,13 +15,17 @@ from pathlib import Path
 from balltrack import __version__
 from balltrack.camera.solve import SolvedCamera
 from balltrack.detect.network import Network
-from balltrack.errors import MeasureError
+from balltrack.errors import MeasureError, RecordError
+from balltrack.flight.evidence import Setting
 from balltrack.lesson import Clip, Lesson, load_lesson
-from balltrack.measure import ClipResult, Setup, measure_clip, measure_together, prepare
-from balltrack.records.camera_file import write_camera
+from balltrack.measure import ClipResult, Setup, clip_result, measure_clip, measure_together, prepare
+from balltrack.records.basis_file import MEASURE_AGAIN, basis_path, read_bases, write_bases
+from balltrack.records.camera_file import read_camera, write_camera
+from balltrack.records.corrections import read_corrections
+from balltrack.records.refit import Ground, settle_clip
 from balltrack.records.store import ResultStore
 from balltrack.records.swing import Swing, swing_id
-from balltrack.records.table import Units
+from balltrack.records.table import Units, units_of
 from balltrack.review.page import write_review
 
 # Each worker computes on one thread: clips side by side use the cores better than threads inside a clip.
@@ -90,23 +94,96 @@ def measure_lesson(
     done: dict[str, ClipDone] = {}
     stopped = False
     on_progress(0, len(lesson.clips), None)
-    measure = functools.partial(measure_clip, setup=setup)
+    measure = functools.partial(_measure_corrected, setup=setup, results=results)
     try:
         for each in run_clips(lesson.clips, measure, workers or _cores()):
             result = each.result
             swings = result.swings if result else (_lost(each, lesson.settings_hash),)
+            write_bases(results / basis_path(each.clip.name), *((result.bases, result.settled) if result else ((), ())))
             store.write_clip(each.clip.name, swings, result.tracks if result else ())
             done[each.clip.name] = each
             on_progress(len(done), len(lesson.clips), each)
     except KeyboardInterrupt:
         stopped = True
-    for result in measure_together([each.result for each in done.values() if each.result], setup):
+    for result in measure_together([each.result for each in done.values() if each.result], setup.ground):
         if result.flights:
             store.write_clip(result.clip.name, result.swings, result.tracks)
     store.write_table(units)
     outcome = _outcome(setup, store, done, stopped)
     write_review(results / "review", lesson, store.swings, setup.solved, units)
     return outcome
+
+
+def _measure_corrected(clip: Clip, setup: Setup, results: Path) -> ClipResult:
+    """With what a person put right. Raises RecordError where a file of corrections is wrong, which costs its clip."""
+    return measure_clip(clip, setup, read_corrections(results, clip.name))
+
+
+def refit_clip(folder: Path, name: str) -> tuple[Swing, ...]:
+    """Lay a person's corrections of one clip over what was found in it; write the records and the table anew.
+
+    The clip is not searched again: this takes a moment. The numbers are those that measuring again would give, but for
+    rounding. `refresh_review` brings the page and the chart up to date.
+
+    Parameters
+    ----------
+    folder : Path
+        A measured lesson.
+    name : str
+        Of the clip: clips/01-tee/001.mp4
+
+    Returns
+    -------
+    tuple of Swing
+        All swings of the lesson.
+
+    Raises
+    ------
+    MeasureError
+        If the lesson has been changed since it was measured, or corrections or results cannot be read or written.
+    """
+    lesson, results = load_lesson(folder), folder / "results"
+    camera = read_camera(results / "camera.json").camera
+    ground = Ground(Setting(camera, lesson.ball, lesson.air), lesson.fence, lesson.player.bats)
+    store = ResultStore(results, [clip.name for clip in lesson.clips])
+    kept = {clip.name: _kept(clip, lesson, results) for clip in lesson.clips}
+    alone = kept[name]
+    if alone is None:
+        raise RecordError(f"{name}: lesson.toml has been changed since this clip was measured; {MEASURE_AGAIN}")
+    fixed = settle_clip(alone.bases, read_corrections(results, name), ground)
+    kept[name] = anew = clip_result(alone.clip, alone.bases, fixed)
+    together = measure_together([result for result in kept.values() if result], ground)
+    write_bases(results / basis_path(name), alone.bases, fixed)
+    store.write_tracks(name, anew.tracks)
+    store.write_swings({result.clip.name: result.swings for result in together if result.bases})
+    store.write_table(_units(results))
+    return store.swings
+
+
+def refresh_review(folder: Path) -> None:
+    """Draw page and chart anew from the records. Raises MeasureError where they cannot be read or written."""
+    lesson, results = load_lesson(folder), folder / "results"
+    swings = ResultStore(results, [clip.name for clip in lesson.clips]).swings
+    write_review(results / "review", lesson, swings, read_camera(results / "camera.json"), _units(results))
+
+
+def _kept(clip: Clip, lesson: Lesson, results: Path) -> ClipResult | None:
+    """What an earlier run found in a clip; None where it was with other settings, or where there is nothing."""
+    path = results / basis_path(clip.name)
+    if not path.exists():
+        return None
+    bases, settled = read_bases(path)
+    if any(basis.label.settings_hash != lesson.settings_hash for basis in bases):
+        return None
+    return clip_result(clip, bases, settled)
+
+
+def _units(results: Path) -> Units:
+    """The reader's units, as the table has them."""
+    try:
+        return units_of((results / "swings.csv").read_text(encoding="utf-8-sig"))
+    except OSError:
+        return "us"
 
 
 def _outcome(setup: Setup, store: ResultStore, done: dict[str, ClipDone], stopped: bool) -> LessonOutcome:

@@ -15,14 +15,15 @@ from balltrack.errors import FlightError, MeasureError, PitchWentOn, TrackError,
 from balltrack.flight.evidence import ContactPrior, Setting, with_resting_ball
 from balltrack.flight.fit import FlightFit, fit_flight, seen_at_contact
 from balltrack.flight.guesses import usual_flight, usual_launch
-from balltrack.flight.landing import land
 from balltrack.flight.shared import fit_together
 from balltrack.lesson import Clip, Lesson, check_pixels, tee_base_m
 from balltrack.onset import find_onsets
-from balltrack.records.describe import Label, measured, unmeasured, why_vague
+from balltrack.records.corrections import NO_CORRECTIONS, Corrections
+from balltrack.records.describe import Label, unmeasured, why_vague
+from balltrack.records.refit import Basis, Flight, Ground, Settled, contact_sd_s, describe, settle_clip
 from balltrack.records.swing import Swing, swing_id
-from balltrack.track.arcs import View
-from balltrack.track.ball import BallTrack, without_outliers
+from balltrack.track.arcs import Prior, View
+from balltrack.track.ball import NO_TRACK, BallTrack
 from balltrack.track.follow import follow, guide_of
 from balltrack.track.linked import Linked
 from balltrack.track.rest import resting_ball
@@ -48,6 +49,7 @@ from balltrack.video.frames import Frame, read_frames
 from balltrack.video.sound import read_sound
 from balltrack.video.window import Window
 
+NOT_FOUND = "a person said that there was a swing, but the ball was not found"
 UNHEARD_MISS = "taken for a miss, though without sound it may be a hit whose ball was lost"
 # Of what may be the ball so much is followed, and no more once one is seen in enough frames.
 MOST_BALLS_FOLLOWED, ENOUGH_FRAMES = 4, 8
@@ -69,6 +71,11 @@ class Setup:
     network: Network | None  # None: the ball is found by motion alone
 
     @property
+    def ground(self) -> Ground:
+        """What the record of a flight needs beside the flight."""
+        return Ground(self.setting, self.lesson.fence, self.lesson.player.bats)
+
+    @property
     def detector(self) -> str:
         """What finds the ball, in words for the record."""
         return f"motion, {self.network.name}" if self.network else "motion"
@@ -82,16 +89,9 @@ class ClipResult:
     swings: tuple[Swing, ...]
     tracks: tuple[tuple[str, BallTrack], ...]  # by swing id
     note: str  # a word for the person about the clip as a whole; empty where there is none
-    flights: tuple["Flight", ...] = ()  # of the swings whose ball was followed
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Flight:
-    """One swing's fitted flight, with what was known of its contact."""
-
-    label: Label
-    fit: FlightFit
-    contact: ContactPrior
+    flights: tuple[Flight, ...] = ()  # of the swings whose ball was followed
+    bases: tuple[Basis, ...] = ()  # what the program found of each swing, before a person's word
+    settled: tuple[Settled, ...] = ()  # each swing by itself, with a person's word
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -176,8 +176,8 @@ def _after_drift(clip: Clip, samples: Samples, setup: Setup) -> tuple[Setup, str
     return turned_setup, f"{moved}; corrected" if drift.size_px >= 1 else ""
 
 
-def measure_clip(clip: Clip, setup: Setup) -> ClipResult:
-    """Measure every swing of a clip.
+def measure_clip(clip: Clip, setup: Setup, corrections: Corrections = NO_CORRECTIONS) -> ClipResult:
+    """Measure every swing of a clip, with what a person put right.
 
     Raises
     ------
@@ -189,33 +189,44 @@ def measure_clip(clip: Clip, setup: Setup) -> ClipResult:
     stir, samples = _watch(clip, info, setup)
     setup, moved = _after_drift(clip, samples, setup)
     cues = _listen(clip, info, stir, setup)
-    swings: list[Swing] = []
-    tracks: list[tuple[str, BallTrack]] = []
-    flights: list[Flight] = []
+    take = Take(clip, info, samples)
+    bases: list[Basis] = []
     for group in one_swing_each(cues):
-        name, settings = swing_id(clip.name, len(swings) + 1), setup.lesson.settings_hash
+        name, settings = swing_id(clip.name, len(bases) + 1), setup.lesson.settings_hash
         label = Label(name, clip.name, clip.block, settings, group[0].time_s, setup.detector)
-        swing, hit = _measure_swing(Take(clip, info, samples), group, label, setup)
-        if swing is not None:
-            swings.append(swing)
-        if hit is not None:
-            tracks.append((label.swing, without_outliers(hit.track, hit.fit.outlier)))
-            flights.append(Flight(label, hit.fit, hit.contact))
-    none = "" if swings else "no swing was found: nothing swung at the plate and no crack was heard"
-    words = "; ".join(word for word in (*info.warnings, moved, none) if word)
-    return ClipResult(clip, tuple(swings), tuple(tracks), words, tuple(flights))
+        basis = _find_swing(take, group, label, setup, corrections)
+        if basis is not None:
+            bases.append(basis)
+    settled = settle_clip(bases, corrections, setup.ground)
+    lost = corrections.homeless([basis.seen_s for basis in bases])
+    none = "" if bases else "no swing was found: nothing swung at the plate and no crack was heard"
+    words = "; ".join(word for word in (*info.warnings, moved, none, lost) if word)
+    return clip_result(clip, bases, settled, words)
 
 
-def measure_together(results: Sequence[ClipResult], setup: Setup) -> list[ClipResult]:
+def clip_result(clip: Clip, bases: Sequence[Basis], settled: Sequence[Settled], note: str = "") -> ClipResult:
+    """The result of a clip whose swings stand by themselves; see `measure_together`."""
+    return ClipResult(
+        clip,
+        tuple(each.swing for each in settled),
+        tuple((each.swing.swing, each.track) for each in settled if len(each.track.time_s)),
+        note,
+        tuple(each.flight for each in settled if each.flight),
+        tuple(bases),
+        tuple(settled),
+    )
+
+
+def measure_together(results: Sequence[ClipResult], ground: Ground) -> list[ClipResult]:
     """Correct every swing of a lesson by what the others say of camera, light, ball and player: see `flight.shared`."""
     flights = [flight for result in results for flight in result.flights]
-    fits = fit_together([each.fit for each in flights], [each.contact for each in flights], setup.setting)
+    fits = fit_together([each.fit for each in flights], [each.contact for each in flights], ground.setting)
     corrected = {flight.label.swing: replace(flight, fit=fit) for flight, fit in zip(flights, fits, strict=True)}
     return [
         replace(
             result,
             swings=tuple(
-                _describe(corrected[swing.swing], setup) if swing.swing in corrected else swing
+                describe(corrected[swing.swing], ground) if swing.swing in corrected else swing
                 for swing in result.swings
             ),
             flights=tuple(corrected[flight.label.swing] for flight in result.flights),
@@ -258,6 +269,23 @@ def _listen(clip: Clip, info: ClipInfo, stir: Stir, setup: Setup) -> tuple[Cue, 
     return find_cues(find_onsets(sound) if sound else None, stir, delay, heard_sd_s(info.time_scale))
 
 
+def _find_swing(take: Take, cues: Sequence[Cue], label: Label, setup: Setup, corrections: Corrections) -> Basis | None:
+    """What is found of one swing; where nothing is, from the contact that a person set. None: no swing at all."""
+    swing, hit = _measure_swing(take, cues, label, setup)
+    said = corrections.verdict_at(cues[0].time_s)
+    if hit is None and said and said.contact_s is not None:
+        by_hand = Cue(said.contact_s, contact_sd_s(take.frame_s), True, 0.0, 1.0)
+        hit = _measure_swing(take, (by_hand,), label, setup)[1]
+    if hit is not None:
+        return Basis(label, hit.contact, setup.solved.camera, take.frame_s, hit.track, hit.fit, None)
+    if swing is None and said is None:
+        return None
+    tee_m = tee_base_m(take.clip, setup.lesson, setup.solved.camera)
+    contact = _contact_of(cues[0], contact_prior(cues[0], tee_m))
+    none = swing or unmeasured(label, False, NOT_FOUND)
+    return Basis(label, contact, setup.solved.camera, take.frame_s, NO_TRACK, None, none)
+
+
 def _measure_swing(take: Take, cues: Sequence[Cue], label: Label, setup: Setup) -> tuple[Swing | None, _Hit | None]:
     """Follow the ball from each moment that may have been this swing's contact; keep the best explained."""
     hits: list[_Hit] = []
@@ -274,15 +302,7 @@ def _measure_swing(take: Take, cues: Sequence[Cue], label: Label, setup: Setup) 
     if not hits:
         return _without_ball(take.clip, cues, label, troubles), None
     hit = max(hits, key=lambda each: (not why_vague(each.fit), each.evidence))
-    return _describe(Flight(label, hit.fit, hit.contact), setup), hit
-
-
-def _describe(flight: Flight, setup: Setup) -> Swing:
-    """The record of a flight: its numbers, or that they would be too vague to help."""
-    if vague := why_vague(flight.fit):
-        return unmeasured(replace(flight.label, contact_s=flight.fit.contact_s), False, vague)
-    landing = land(flight.fit, setup.setting, setup.lesson.fence)
-    return measured(flight.label, flight.fit, landing, setup.lesson.player.bats)
+    return None, hit
 
 
 def _without_ball(clip: Clip, cues: Sequence[Cue], label: Label, troubles: list[MeasureError]) -> Swing | None:
@@ -358,12 +378,16 @@ def _seek(cue: Cue, scene: _Scene, lookout: Lookout) -> Sought:
     return find_lost_balls(found, lookout.view, lookout.prior)
 
 
+def _contact_of(cue: Cue, prior: Prior) -> ContactPrior:
+    return ContactPrior(cue.time_s, cue.sd_s, prior.mean[:3], prior.sd[:3])
+
+
 def _follow_ball(cue: Cue, linked: Linked, scene: _Scene, lookout: Lookout, setup: Setup) -> _Hit:
     view, prior, background = lookout.view, lookout.prior, scene.movers.background
     frames = (frame for frame in scene.window if frame.time_s > linked.contact_s - 0.5 * scene.take.frame_s)
     guide = guide_of(linked, view, setup.network)
     track = follow(frames, background, guide, view, prior)
-    contact = ContactPrior(cue.time_s, cue.sd_s, prior.mean[:3], prior.sd[:3])
+    contact = _contact_of(cue, prior)
     fit = fit_flight(track, contact, setup.setting, usual_launch(linked.arc, setup.setting))
     if abs(fit.spray_deg) > FURTHEST_FOUL_DEG:  # the arc that led the search may have had it fly elsewhere
         raise TrackError(GOES_BACK)

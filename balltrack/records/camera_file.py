@@ -5,15 +5,44 @@ import math
 from collections.abc import Sequence
 from pathlib import Path
 
+import numpy as np
+
 from balltrack.camera.marks import Mark
-from balltrack.camera.model import PARAMETERS, fov_of_focal_rad
+from balltrack.camera.model import PARAMETERS, Camera, fov_of_focal_rad
 from balltrack.camera.solve import SolvedCamera
+from balltrack.errors import RecordError
 from balltrack.records.atomic import write_atomic
 
 
 def write_camera(path: Path, solved: SolvedCamera, marks: Sequence[Mark]) -> None:
     """Write camera.json. ``marks`` are those that the camera was solved from, in the same order."""
     write_atomic(path, camera_json(solved, marks))
+
+
+def read_camera(path: Path) -> SolvedCamera:
+    """Read camera.json back.
+
+    Raises
+    ------
+    RecordError
+        If it is missing or cannot be read.
+    """
+    try:
+        found = json.loads(path.read_text(encoding="utf-8"))
+        width, height = found["size_px"]
+        return SolvedCamera(
+            camera=Camera(
+                np.array([found["parameters"][name] for name in PARAMETERS], dtype=float),
+                np.array(found["covariance"], dtype=float),
+                (int(width), int(height)),
+            ),
+            residuals_px=np.array([mark["residual_px"] for mark in found["marks"]], dtype=float).reshape(-1, 2),
+            rejected=tuple(mark["name"] for mark in found["marks"] if not mark["used"]),
+            warnings=tuple(found["warnings"]),
+            mark_sd_px=float(found["mark_sd_px"]),
+        )
+    except (OSError, ValueError, KeyError, TypeError) as error:
+        raise RecordError(f"{path} cannot be read ({error}); measure the lesson again: balltrack measure") from None
 
 
 def camera_json(solved: SolvedCamera, marks: Sequence[Mark]) -> str:

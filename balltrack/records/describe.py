@@ -33,6 +33,8 @@ class Label:
     settings_hash: str
     contact_s: float | None
     detector: str = "motion"  # what found the ball: motion alone, or with a network
+    by_hand: tuple[str, ...] = ()  # what a person put right
+    excluded: str = ""  # why a person left it out
 
 
 def unmeasured(label: Label, missed: bool, reason: str, warnings: tuple[str, ...] = ()) -> Swing:
@@ -48,6 +50,8 @@ def unmeasured(label: Label, missed: bool, reason: str, warnings: tuple[str, ...
         reason=reason,
         contact_s=None if missed else label.contact_s,
         warnings=warnings,
+        by_hand=label.by_hand,
+        excluded=label.excluded,
     )
 
 
@@ -89,6 +93,8 @@ def measured(label: Label, fit: FlightFit, landing: Landing, bats: str, warnings
         residual_px=fit.residual_px,
         quality=quality(fit),
         warnings=(*warnings, *_doubts(fit)),
+        by_hand=label.by_hand,
+        excluded=label.excluded,
     )
 
 

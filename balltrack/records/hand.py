@@ -5,12 +5,14 @@ again leaves it as it is.
 """
 
 import csv
+import io
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from balltrack.errors import RecordError
+from balltrack.records.atomic import write_atomic
 from balltrack.records.store import track_path
 
 HAND_COLUMNS = ("time_s", "u_px", "v_px", "diameter_px")
@@ -20,7 +22,7 @@ HAND_COLUMNS = ("time_s", "u_px", "v_px", "diameter_px")
 class HandRow:
     """One frame, as a person set it."""
 
-    line: int  # of the file
+    line: int  # of the file; 0 where it is not written yet
     time_s: float  # the frame's own clip time
     centre_px: tuple[float, float] | None  # u, v of the ball; None where the person saw no ball in the frame
     diameter_px: float  # NaN where there is none
@@ -60,6 +62,42 @@ def read_hand(path: Path) -> tuple[HandRow, ...]:
             raise RecordError(f"{path} line {number}: {error}") from None
         rows[row.time_s] = row
     return tuple(rows.values())
+
+
+def write_hand(path: Path, rows: Sequence[HandRow]) -> None:
+    """Write a .hand.csv in order of time, or take it away where no row is left.
+
+    Raises
+    ------
+    RecordError
+        If two rows set the same time, or the file cannot be written.
+    """
+    times = [row.time_s for row in rows]
+    if len(set(times)) < len(times):
+        twice = next(time for time in times if times.count(time) > 1)
+        raise RecordError(f"{path}: two corrections of the frame at {twice:.6f} s; give one")
+    if rows:
+        write_atomic(path, _hand_csv(rows))
+    else:
+        remove(path)
+
+
+def remove(path: Path) -> None:
+    """Take a file of corrections away, where there is one. Raises RecordError where the system refuses."""
+    try:
+        path.unlink(missing_ok=True)
+    except OSError as error:
+        raise RecordError(f"{path} cannot be taken away: {error.strerror or error}; free the folder") from None
+
+
+def _hand_csv(rows: Sequence[HandRow]) -> str:
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(HAND_COLUMNS)
+    for row in sorted(rows, key=lambda each: each.time_s):
+        numbers = ("", "", "") if row.centre_px is None else (*row.centre_px, row.diameter_px)
+        writer.writerow([f"{row.time_s:.6f}", *(number if number == "" else f"{number:.2f}" for number in numbers)])
+    return text.getvalue()
 
 
 def _row(number: int, cells: Sequence[str]) -> HandRow:

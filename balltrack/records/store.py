@@ -3,7 +3,7 @@
 import csv
 import io
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path, PurePosixPath
 
 from balltrack.errors import RecordError
@@ -60,8 +60,16 @@ class ResultStore:
 
     def write_clip(self, clip: str, swings: Sequence[Swing], tracks: Sequence[tuple[str, BallTrack]]) -> None:
         """Keep one clip's result: its tracks first, then swings.jsonl, so that no record lacks its track."""
+        self.write_tracks(clip, tracks)
+        self.write_swings({clip: swings})
+
+    def write_tracks(self, clip: str, tracks: Sequence[tuple[str, BallTrack]]) -> None:
+        """Keep the tracks of one clip anew, by swing id."""
         write_atomic(self.folder / track_path(clip), tracks_csv(tracks))
-        self._by_clip = {**self._by_clip, clip: tuple(swings)}
+
+    def write_swings(self, by_clip: Mapping[str, Sequence[Swing]]) -> None:
+        """Keep the swings of some clips anew, in one step."""
+        self._by_clip |= {clip: tuple(swings) for clip, swings in by_clip.items()}
         lines = "".join(to_json(swing) + "\n" for swing in self.swings)
         write_atomic(self.folder / "swings.jsonl", lines)
 

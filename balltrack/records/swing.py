@@ -58,6 +58,8 @@ class Swing:
     quality: Quality | None = None
     detector: str = ""  # motion, or motion and the network with these weights: "motion, ball.onnx 1a2b3c4d"
     warnings: tuple[str, ...] = ()
+    by_hand: tuple[str, ...] = ()  # what a person put right: "2 ball positions set", "contact", "miss", "excluded"
+    excluded: str = ""  # why a person left it out of charts and summaries; empty where it counts
 
     def __post_init__(self) -> None:
         for each in fields(self):

@@ -45,6 +45,11 @@ def swings_csv(swings: Iterable[Swing], units: Units) -> str:
     return text.getvalue()
 
 
+def units_of(table: str) -> Units:
+    """The reader's units of a table written by `swings_csv`."""
+    return "metric" if f"({SPEED['metric'].unit})" in table.split("\n", 1)[0] else "us"
+
+
 def _columns(units: Units) -> list[tuple[str, Callable[[Swing], _Cell]]]:
     speed, far, near = SPEED[units], DISTANCE[units], DEPTH[units]
     return [
@@ -79,6 +84,8 @@ def _columns(units: Units) -> list[tuple[str, Callable[[Swing], _Cell]]]:
         ("Misfit (px)", lambda s: _in(s.residual_px, PIXELS)),
         ("Quality", lambda s: s.quality),
         ("Warnings", lambda s: "; ".join(s.warnings)),
+        ("By hand", lambda s: "; ".join(s.by_hand)),
+        ("Excluded because", lambda s: s.excluded),
     ]
 
 

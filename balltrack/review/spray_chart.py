@@ -48,7 +48,7 @@ class Scene:
 
 
 def spots_of(swings: Sequence[Swing], units: Units) -> tuple[Spot, ...]:
-    """Landing spots of the swings that have one."""
+    """Landing spots of the swings that have one and that nobody left out."""
     scale = DISTANCE[units].si_per_unit
     return tuple(
         Spot(
@@ -59,7 +59,7 @@ def spots_of(swings: Sequence[Swing], units: Units) -> tuple[Spot, ...]:
             swing.quality != "poor",
         )
         for number, swing in enumerate(swings, start=1)
-        if swing.landing_m is not None
+        if swing.landing_m is not None and not swing.excluded
     )
 
 

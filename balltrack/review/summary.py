@@ -18,6 +18,7 @@ class Summary:
     measured: int
     misses: int
     not_measured: int
+    excluded: int  # left out by a person, and counted nowhere else
     exit_speed_median: str
     exit_speed_best: str
     launch_median: str
@@ -26,7 +27,9 @@ class Summary:
 
 
 def summarize(title: str, swings: Sequence[Swing], units: Units) -> Summary:
-    """Sum up swings; what cannot be had is a dash."""
+    """Sum up the swings that nobody left out; what cannot be had is a dash."""
+    excluded = sum(bool(s.excluded) for s in swings)
+    swings = [s for s in swings if not s.excluded]
     speeds = [s.exit_speed_mps for s in swings if s.exit_speed_mps is not None]
     return Summary(
         title=title,
@@ -34,6 +37,7 @@ def summarize(title: str, swings: Sequence[Swing], units: Units) -> Summary:
         measured=sum(s.outcome == "measured" for s in swings),
         misses=sum(s.outcome == "no_contact" for s in swings),
         not_measured=sum(s.outcome == "not_measured" for s in swings),
+        excluded=excluded,
         exit_speed_median=_words(median(speeds) if speeds else None, SPEED[units]),
         exit_speed_best=_words(max(speeds, default=None), SPEED[units]),
         launch_median=_median([s.launch_deg for s in swings], ANGLE),

@@ -18,8 +18,14 @@ class BallTrack:
     diameter_px: Floats  # (n,) apparent diameter
     diameter_sd_px: Floats  # (n,) NaN where too small to be sized
     used: NDArray[np.bool_]  # (n,) whether the flight is fitted to this row
-    source: tuple[str, ...]  # (n,) what found it: "motion", "network" or "both"
+    source: tuple[str, ...]  # (n,) what found it: "motion", "network", "both" or "hand"
     reason: tuple[str, ...]  # (n,) why a row is not used; empty where it is
+
+
+NO_TRACK = BallTrack(
+    np.zeros(0), np.zeros((0, 2)), np.zeros((0, 2)), np.zeros(0), np.zeros(0), np.zeros(0, dtype=np.bool_), (), ()
+)
+"""Of a swing whose ball was never seen."""
 
 
 def without_outliers(track: BallTrack, outlier: NDArray[np.bool_]) -> BallTrack:

@@ -12,6 +12,7 @@ import numpy as np
 from balltrack.errors import RecordError
 from balltrack.lesson import Clip, load_lesson
 from balltrack.records.hand import hand_path, read_hand
+from balltrack.records.refit import HAND, MOVED, TAKEN_OUT
 from balltrack.records.store import read_swings, track_path
 from balltrack.records.swing import Swing, swing_id
 from balltrack.units import Floats
@@ -80,7 +81,7 @@ def _clip_swings(
 ) -> list[TaughtSwing]:
     hand = results / hand_path(clip.name)
     rows = read_hand(hand)
-    measured = {swing.swing for swing in swings if swing.outcome == "measured"}
+    measured = {swing.swing for swing in swings if swing.outcome == "measured" and not swing.excluded}
     if not rows and not measured:
         return []
     info = probe(clip.path)
@@ -141,14 +142,18 @@ def _in_motion(swing: TaughtSwing, readout_s: float) -> TaughtSwing:
 
 
 def _used_rows(path: Path, swings: set[str], line_s: float) -> dict[str, list[Place]]:
-    """The used rows of a clip's track, by swing; ``line_s`` is the time from one picture row to the next."""
+    """What the program found and used of a clip's track, by swing, or would have used but for a person's word.
+
+    ``line_s`` is the time from one picture row to the next.
+    """
     out: dict[str, list[Place]] = {name: [] for name in swings}
     if not swings:
         return out
     try:
         with path.open(encoding="utf-8", newline="") as file:
             for row in csv.DictReader(file):
-                if row["swing"] in out and row["used"] == "1" and row["diameter_px"]:
+                told = row["used"] == "1" or row["reason"] in (MOVED, TAKEN_OUT)
+                if row["swing"] in out and told and row["source"] != HAND and row["diameter_px"]:
                     centre = np.array([float(row["u_px"]), float(row["v_px"])])
                     time_s = float(row["time_s"]) - line_s * float(np.clip(centre[1], 0, None))
                     out[row["swing"]].append(Place(time_s, centre, float(row["diameter_px"])))

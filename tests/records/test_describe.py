@@ -125,6 +125,8 @@ def numbers(swing: Swing) -> set[str]:
         "reason",
         "contact_s",
         "warnings",
+        "by_hand",
+        "excluded",
     }
     return {each.name for each in fields(swing) if each.name not in told and getattr(swing, each.name) is not None}
 

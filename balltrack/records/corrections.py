@@ -1,0 +1,102 @@
+"""All that a person put right in one clip, and to which of its swings each correction belongs."""
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from balltrack.errors import RecordError
+from balltrack.records.hand import HandRow, hand_path, read_hand
+from balltrack.records.verdict import Verdict, read_verdicts, verdict_path
+
+SAME_SWING_S = 0.45  # half of what two swings by one batter lie apart
+EARLY_S = 0.3  # a ball may be set so long before the moment at which the program saw the swing
+
+
+@dataclass(frozen=True, slots=True)
+class Fix:
+    """What a person put right in one swing."""
+
+    rows: tuple[HandRow, ...] = ()
+    contact_s: float | None = None
+    miss: bool = False
+    excluded: str = ""
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """For the record."""
+        placed = sum(row.centre_px is not None for row in self.rows)
+        emptied = len(self.rows) - placed
+        found = [_count(placed, "set"), _count(emptied, "taken out")]
+        found += ["contact"] if self.contact_s is not None else []
+        found += ["miss"] if self.miss else []
+        found += ["excluded"] if self.excluded else []
+        return tuple(word for word in found if word)
+
+    @property
+    def touches_flight(self) -> bool:
+        """Whether the flight must be fitted anew for it."""
+        return bool(self.rows) or self.contact_s is not None
+
+
+@dataclass(frozen=True, slots=True)
+class Corrections:
+    """Of one clip."""
+
+    rows: tuple[HandRow, ...] = ()
+    verdicts: tuple[Verdict, ...] = ()
+
+    def verdict_at(self, time_s: float) -> Verdict | None:
+        """The verdict on the swing that the program saw at this clip time."""
+        near = [(abs(each.near_s - time_s), k) for k, each in enumerate(self.verdicts)]
+        off_s, k = min(near, default=(SAME_SWING_S, -1))
+        return self.verdicts[k] if off_s < SAME_SWING_S else None
+
+    def fixes(self, times_s: Sequence[float]) -> tuple[Fix, ...]:
+        """What belongs to each of a clip's swings, told by the clip times at which the program saw them, in order."""
+        rows: list[list[HandRow]] = [[] for _ in times_s]
+        for row in self.rows if times_s else ():
+            rows[max(sum(time_s - EARLY_S <= row.time_s for time_s in times_s) - 1, 0)].append(row)
+        found = []
+        for time_s, own in zip(times_s, rows, strict=True):
+            said = self.verdict_at(time_s)
+            fix = Fix(tuple(own))
+            found.append(Fix(fix.rows, said.contact_s, said.miss, said.excluded) if said else fix)
+        return tuple(found)
+
+    def homeless(self, times_s: Sequence[float]) -> str:
+        """One line on corrections that belong to no swing; empty where all do."""
+        lost = [each for each in self.verdicts if all(abs(each.near_s - time_s) >= SAME_SWING_S for time_s in times_s)]
+        words = [f"{each.swing} at {each.near_s:.2f} s" for each in lost]
+        words += [_count(len(self.rows), "set or taken out")] if self.rows and not times_s else []
+        return f"corrections by hand fit no swing that was found: {', '.join(words)}" if words else ""
+
+
+NO_CORRECTIONS = Corrections()
+
+
+def read_corrections(results: Path, clip: str) -> Corrections:
+    """What a person put right in a clip such as ``clips/01-tee/001.mp4``.
+
+    Raises
+    ------
+    RecordError
+        If a file of corrections is wrong, in one line.
+    """
+    return Corrections(read_hand(results / hand_path(clip)), read_verdicts(results / verdict_path(clip)))
+
+
+def corrections_version(results: Path, clip: str) -> str:
+    """Changes whenever a correction of the clip does: 16 hex digits. Raises RecordError if it cannot be read."""
+    digest = hashlib.sha256()
+    for path in (results / hand_path(clip), results / verdict_path(clip)):
+        try:
+            data = path.read_bytes() if path.exists() else b""
+        except OSError as error:
+            raise RecordError(f"{path} cannot be read ({error}); repair it or move it away") from None
+        digest.update(len(data).to_bytes(8, "big") + data)
+    return digest.hexdigest()[:16]
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number} ball position{'' if number == 1 else 's'} {what}" if number else ""
