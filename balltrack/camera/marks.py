@@ -35,7 +35,8 @@ class LensPrior:
     focal_sd_px: float | None = None  # None with a focal length: DEFAULT_FOCAL_SD_SHARE of it
     k1: float = 0.0
     k1_sd: float = 0.03  # phones correct distortion before they store, and leave little: common practice, no source
-    centre_sd_px: float | None = None  # how far the optical axis may lie off the picture's middle; None: any phone's
+    centre_sd_px: float | None = None  # how far the optical axis may lie off its place; None: any phone's
+    centre_px: tuple[float, float] | None = None  # where it meets the picture; None: in its middle
 
 
 @dataclass(frozen=True, slots=True)

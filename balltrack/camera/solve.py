@@ -138,7 +138,7 @@ def _all_priors(lens: LensPrior, size_px: tuple[int, int], mark_sd_px: float | N
     """The stated lens first where there is one, then that of any phone."""
     longer = max(size_px)
     mean, sd = np.zeros(UNKNOWNS), np.full(UNKNOWNS, np.inf)
-    mean[7:] = lens.k1, 0.5 * (size_px[0] - 1), 0.5 * (size_px[1] - 1)
+    mean[7:] = lens.k1, *(lens.centre_px or (0.5 * (size_px[0] - 1), 0.5 * (size_px[1] - 1)))
     sd[7:] = CENTRE_SD_SHARE * longer if lens.centre_sd_px is None else lens.centre_sd_px
     sd[7] = lens.k1_sd
     mean[LOG_FOCAL], sd[LOG_FOCAL] = np.log(focal_of_fov_px(np.radians(PHONE_FOV_DEG), longer)), PHONE_FOCAL_SD_LOG

@@ -10,6 +10,8 @@ from av.sidedata.sidedata import SideDataContainer, Type
 from av.video.frame import VideoFrame
 from numpy.typing import NDArray
 
+from balltrack.units import Floats
+
 Bytes = NDArray[np.uint8]
 
 # One family of old phones writes the rotation into the track's name only, e.g. "htc_video_rotA-090".
@@ -39,6 +41,22 @@ class Orientation:
     def size_px(self, stored_px: tuple[int, int]) -> tuple[int, int]:
         """Width and height once upright."""
         return (stored_px[1], stored_px[0]) if self.transpose else stored_px
+
+    def upright_points(self, stored: Floats, stored_px: tuple[int, int]) -> Floats:
+        """Turn (n, 2) pixels of the stored picture, ``stored_px`` wide and high, into pixels of the upright one."""
+        width, height = self.size_px(stored_px)
+        points = stored[:, ::-1].copy() if self.transpose else stored.copy()
+        points[:, 0] = width - 1 - points[:, 0] if self.flip_u else points[:, 0]
+        points[:, 1] = height - 1 - points[:, 1] if self.flip_v else points[:, 1]
+        return points
+
+    def stored_points(self, upright: Floats, stored_px: tuple[int, int]) -> Floats:
+        """The inverse of `upright_points`."""
+        width, height = self.size_px(stored_px)
+        points = upright.copy()
+        points[:, 0] = width - 1 - points[:, 0] if self.flip_u else points[:, 0]
+        points[:, 1] = height - 1 - points[:, 1] if self.flip_v else points[:, 1]
+        return points[:, ::-1].copy() if self.transpose else points
 
     def upright(self, plane: Bytes) -> Bytes:
         """Turn one plane, (h, w) -> (h, w) or (w, h). The very array, not a copy, where nothing is to be done."""
