@@ -14,6 +14,7 @@ from starlette.staticfiles import StaticFiles
 
 from balltrack.desk.guard import Guard
 from balltrack.desk.job import Job
+from balltrack.desk.marks_page import marks_routes
 from balltrack.desk.page import explain
 from balltrack.desk.results_page import results_routes
 from balltrack.desk.setup_page import setup_routes
@@ -42,6 +43,7 @@ def build_app(folder: Path, token: str) -> Starlette:
     routes = [
         Route("/", _home),
         *setup_routes(folder),
+        *marks_routes(folder),
         *results_routes(folder, job),
         Mount("/static", StaticFiles(directory=STATIC), name="static"),
     ]

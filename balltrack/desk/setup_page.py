@@ -16,6 +16,7 @@ from balltrack.desk.lesson_file import DEFAULTS, LessonFile, problems_of
 from balltrack.desk.page import parse, read_json, render
 from balltrack.errors import LessonError
 from balltrack.lesson.edit import Section, values_of, version, with_values
+from balltrack.lesson.folder import CLIP_SUFFIXES
 
 WORDS = {"player": "Player", "ball": "Ball", "field": "Field", "air": "Air"}
 
@@ -75,7 +76,7 @@ def setup_routes(folder: Path) -> list[Route]:
             saved=bool(text),
             count=sum(len(block.rows) for block in blocks),
             most_gb=clips.MOST_CLIP_BYTES // 1_000_000_000,
-            suffixes=",".join(sorted(clips.CLIP_SUFFIXES)),
+            suffixes=",".join(sorted(CLIP_SUFFIXES)),
         )
 
     async def save(request: Request) -> Response:
@@ -108,9 +109,9 @@ def _form(path: Section, title: str, text: str, values: dict[str, Any]) -> Secti
     shown = held if isinstance(held, dict) else DEFAULTS.get(path[0], {})
     if not saved and path == ("player",):
         shown = {**shown, "name": None}  # a name is asked for, not made up
-    return SectionForm(
-        path, title, version(text, path), entries.entries_of(path), entries.shown(path, shown), saved
-    )
+    if not saved and path[0] == "blocks":
+        shown = {"delivery": next((each for each in ("tee", "toss", "live") if each in path[1].lower()), None)}
+    return SectionForm(path, title, version(text, path), entries.entries_of(path), entries.shown(path, shown), saved)
 
 
 def _save(file: LessonFile, wanted: Changes) -> dict[str, Any]:

@@ -167,7 +167,7 @@ class TomlFile:
     """A TOML file with its lines, which words errors about itself."""
 
     def __init__(self, path: Path, data: bytes | None = None) -> None:
-        """Read ``path``, or take ``data`` for what it holds. Raises LessonError where it is missing, no text or TOML."""
+        """Read ``path``, or take ``data`` for it. Raises LessonError where it is missing, not text, or not TOML."""
         self.name = path.name
         try:
             self.data = path.read_bytes() if data is None else data
