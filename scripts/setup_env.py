@@ -22,6 +22,7 @@ VENV = ROOT / ".venv"
 TRAINING_VENV = ROOT / ".venv-train"
 STAMP, LOG = "installed.json", "install.log"  # in an environment
 OLDEST = (3, 11)
+BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 
 NETWORK_SIGNS = (
     "Temporary failure in name resolution",
@@ -84,6 +85,28 @@ def ready_python(extras: frozenset[str], venv: Path = VENV) -> Path:
     _check_opencv(python)
     (venv / STAMP).write_text(json.dumps({**here, "extras": wanted}), encoding="utf-8")
     return python
+
+
+def ready_browser() -> None:
+    """See that a browser is there that tests can drive; install Debian's where this user may."""
+    if any(shutil.which(name) for name in BROWSERS):
+        return
+    words = "No browser for the tests of the desk page; on Debian or Ubuntu: sudo apt-get install chromium"
+    if shutil.which("apt-get") is None or getattr(os, "geteuid", lambda: 1)() != 0:
+        raise SetupError(words)
+    print("Installing Chromium (once; half a minute) ...", flush=True)
+    install = ["install", "-y", "-q", "--no-install-recommends", "chromium"]
+    done = _apt_get(install)
+    if done.returncode:  # the list of packages may be missing or old
+        _apt_get(["update", "-q"])
+        done = _apt_get(install)
+    if done.returncode or not any(shutil.which(name) for name in BROWSERS):
+        raise SetupError(f"{words} ({_last_line(done.stdout + done.stderr)})")
+
+
+def _apt_get(words: list[str]) -> subprocess.CompletedProcess[str]:
+    environment = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
+    return subprocess.run(["apt-get", *words], env=environment, capture_output=True, text=True)
 
 
 def tool(name: str, venv: Path = VENV) -> Path:

@@ -58,6 +58,7 @@ if __name__ == "__main__":
 
     def run(python: Path) -> int:
         """Called once .venv is ready."""
+        setup_env.ready_browser()
         extras = frozenset({"dev", "train"})
         training = setup_env.ready_python(extras, setup_env.TRAINING_VENV) if with_training else None
         return main(python, words, training)
