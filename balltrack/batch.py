@@ -15,13 +15,14 @@ from pathlib import Path
 from balltrack import __version__
 from balltrack.camera.solve import SolvedCamera
 from balltrack.detect.network import Network
-from balltrack.errors import MeasureError, RecordError
+from balltrack.errors import EditConflict, MeasureError, RecordError
 from balltrack.flight.evidence import Setting
 from balltrack.lesson import Clip, Lesson, load_lesson
 from balltrack.measure import ClipResult, Setup, clip_result, measure_clip, measure_together, prepare
+from balltrack.records.alone import alone
 from balltrack.records.basis_file import MEASURE_AGAIN, basis_path, read_bases, write_bases
 from balltrack.records.camera_file import read_camera, write_camera
-from balltrack.records.corrections import read_corrections
+from balltrack.records.corrections import Fix, corrections_version, read_corrections, write_corrections
 from balltrack.records.refit import Ground, settle_clip
 from balltrack.records.store import ResultStore
 from balltrack.records.swing import Swing, swing_id
@@ -31,7 +32,10 @@ from balltrack.review.page import write_review
 # Each worker computes on one thread: clips side by side use the cores better than threads inside a clip.
 ONE_THREAD = dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"), "1")
 
+MOST_WAIT_S = 5.0  # for a correction of another tab; measuring takes longer
+
 MeasureClip = Callable[[Clip], ClipResult]
+OnProgress = Callable[[int, int, "ClipDone | None"], None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +66,7 @@ def measure_lesson(
     folder: Path,
     workers: int | None = None,
     units: Units = "us",
-    on_progress: Callable[[int, int, ClipDone | None], None] = lambda done, total, last: None,
+    on_progress: OnProgress = lambda done, total, last: None,
     network: Network | None = None,
 ) -> LessonOutcome:
     """Measure all clips of a lesson into its results folder.
@@ -83,12 +87,16 @@ def measure_lesson(
     Raises
     ------
     MeasureError
-        If the lesson or its marks are wrong, or the results cannot be written. A clip's own trouble is a problem of
-        the outcome instead.
+        If the lesson or its marks are wrong, it is being measured already, or the results cannot be written. A clip's
+        own trouble is a problem of the outcome instead.
     """
-    lesson = load_lesson(folder)
-    setup = prepare(lesson, network)
-    results = folder / "results"
+    setup = prepare(load_lesson(folder), network)
+    with alone(folder / "results"):
+        return _measure_all(setup, folder / "results", workers or _cores(), units, on_progress)
+
+
+def _measure_all(setup: Setup, results: Path, workers: int, units: Units, on_progress: OnProgress) -> LessonOutcome:
+    lesson = setup.lesson
     store = ResultStore(results, [clip.name for clip in lesson.clips])
     write_camera(results / "camera.json", setup.solved, lesson.marks)
     done: dict[str, ClipDone] = {}
@@ -96,7 +104,7 @@ def measure_lesson(
     on_progress(0, len(lesson.clips), None)
     measure = functools.partial(_measure_corrected, setup=setup, results=results)
     try:
-        for each in run_clips(lesson.clips, measure, workers or _cores()):
+        for each in run_clips(lesson.clips, measure, workers):
             result = each.result
             swings = result.swings if result else (_lost(each, lesson.settings_hash),)
             write_bases(results / basis_path(each.clip.name), *((result.bases, result.settled) if result else ((), ())))
@@ -119,8 +127,8 @@ def _measure_corrected(clip: Clip, setup: Setup, results: Path) -> ClipResult:
     return measure_clip(clip, setup, read_corrections(results, clip.name))
 
 
-def refit_clip(folder: Path, name: str) -> tuple[Swing, ...]:
-    """Lay a person's corrections of one clip over what was found in it; write the records and the table anew.
+def correct_swing(folder: Path, swing: str, fix: Fix, seen: str) -> tuple[Swing, ...]:
+    """Keep a person's word on one swing, and measure with it: records and table are written anew.
 
     The clip is not searched again: this takes a moment. The numbers are those that measuring again would give, but for
     rounding. `refresh_review` brings the page and the chart up to date.
@@ -129,8 +137,12 @@ def refit_clip(folder: Path, name: str) -> tuple[Swing, ...]:
     ----------
     folder : Path
         A measured lesson.
-    name : str
-        Of the clip: clips/01-tee/001.mp4
+    swing : str
+        Its id.
+    fix : Fix
+        All that is put right in it from now on.
+    seen : str
+        The version of the clip's corrections that the person saw: see ``records.corrections.corrections_version``.
 
     Returns
     -------
@@ -139,35 +151,67 @@ def refit_clip(folder: Path, name: str) -> tuple[Swing, ...]:
 
     Raises
     ------
+    EditConflict
+        If somebody else has corrected the clip meanwhile. Nothing is written.
     MeasureError
-        If the lesson has been changed since it was measured, or corrections or results cannot be read or written.
+        If the lesson was changed since it was measured, or is being measured; if results cannot be read or written.
     """
-    lesson, results = load_lesson(folder), folder / "results"
+    results = folder / "results"
+    with alone(results, MOST_WAIT_S):
+        lesson = load_lesson(folder)
+        kept = {clip.name: kept_result(clip, lesson, results) for clip in lesson.clips}
+        name, which = next(
+            ((name, k) for name, each in kept.items() if each for k, s in enumerate(each.swings) if s.swing == swing),
+            ("", -1),
+        )
+        clip = kept.get(name)
+        if clip is None:
+            raise RecordError(
+                f"{swing}: lesson.toml has been changed since it was measured, or its clip; {MEASURE_AGAIN}"
+            )
+        if corrections_version(results, name) != seen:
+            raise EditConflict(
+                f"{name} was corrected elsewhere since this swing was opened; nothing was overwritten: open it again"
+            )
+        times_s = [basis.seen_s for basis in clip.bases]
+        corrections = read_corrections(results, name).with_fix(times_s, which, fix, swing)
+        write_corrections(results, name, corrections)
+        return _settled_anew(lesson, results, kept, clip.clip)
+
+
+def _settled_anew(lesson: Lesson, results: Path, kept: dict[str, ClipResult | None], clip: Clip) -> tuple[Swing, ...]:
+    """Lay a clip's corrections over what was found in it, and write all that follows from it."""
     camera = read_camera(results / "camera.json").camera
     ground = Ground(Setting(camera, lesson.ball, lesson.air), lesson.fence, lesson.player.bats)
-    store = ResultStore(results, [clip.name for clip in lesson.clips])
-    kept = {clip.name: _kept(clip, lesson, results) for clip in lesson.clips}
-    alone = kept[name]
-    if alone is None:
-        raise RecordError(f"{name}: lesson.toml has been changed since this clip was measured; {MEASURE_AGAIN}")
-    fixed = settle_clip(alone.bases, read_corrections(results, name), ground)
-    kept[name] = anew = clip_result(alone.clip, alone.bases, fixed)
-    together = measure_together([result for result in kept.values() if result], ground)
-    write_bases(results / basis_path(name), alone.bases, fixed)
-    store.write_tracks(name, anew.tracks)
+    before = kept[clip.name]
+    bases = before.bases if before else ()
+    settled = settle_clip(bases, read_corrections(results, clip.name), ground)
+    anew = clip_result(clip, bases, settled)
+    together = measure_together([result for result in (kept | {clip.name: anew}).values() if result], ground)
+    store = ResultStore(results, [each.name for each in lesson.clips])
+    write_bases(results / basis_path(clip.name), bases, settled)
+    store.write_tracks(clip.name, anew.tracks)
     store.write_swings({result.clip.name: result.swings for result in together if result.bases})
-    store.write_table(_units(results))
+    store.write_table(units_in(results))
     return store.swings
 
 
 def refresh_review(folder: Path) -> None:
-    """Draw page and chart anew from the records. Raises MeasureError where they cannot be read or written."""
-    lesson, results = load_lesson(folder), folder / "results"
-    swings = ResultStore(results, [clip.name for clip in lesson.clips]).swings
-    write_review(results / "review", lesson, swings, read_camera(results / "camera.json"), _units(results))
+    """Draw page and chart anew from the records.
+
+    Raises
+    ------
+    MeasureError
+        If they cannot be read or written, or the lesson is being measured, which draws them in the end.
+    """
+    results = folder / "results"
+    with alone(results, MOST_WAIT_S):
+        lesson = load_lesson(folder)
+        swings = ResultStore(results, [clip.name for clip in lesson.clips]).swings
+        write_review(results / "review", lesson, swings, read_camera(results / "camera.json"), units_in(results))
 
 
-def _kept(clip: Clip, lesson: Lesson, results: Path) -> ClipResult | None:
+def kept_result(clip: Clip, lesson: Lesson, results: Path) -> ClipResult | None:
     """What an earlier run found in a clip; None where it was with other settings, or where there is nothing."""
     path = results / basis_path(clip.name)
     if not path.exists():
@@ -178,7 +222,7 @@ def _kept(clip: Clip, lesson: Lesson, results: Path) -> ClipResult | None:
     return clip_result(clip, bases, settled)
 
 
-def _units(results: Path) -> Units:
+def units_in(results: Path) -> Units:
     """The reader's units, as the table has them."""
     try:
         return units_of((results / "swings.csv").read_text(encoding="utf-8-sig"))

@@ -1,5 +1,6 @@
 """What a person has trained on this machine must not take part in a test: a data folder of its own, empty."""
 
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -12,3 +13,17 @@ def empty_data_folder(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("XDG_DATA_HOME", str(folder))  # where platformdirs looks; programs that tests start look there too
         yield folder
+
+
+@pytest.fixture(scope="session")
+def measured_sample(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Two clips of the sample lesson, a hit from the tee and a swing and miss, measured by motion. Work on copies."""
+    from balltrack.batch import measure_lesson
+
+    sample = Path(__file__).parents[1] / "sample_clips"
+    folder = tmp_path_factory.mktemp("corrected") / "lesson"
+    for name in ("lesson.toml", "clips/01-tee/swing-03.mp4", "clips/03-live/swing-07.mp4"):
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        shutil.copy(sample / name, folder / name)
+    measure_lesson(folder, workers=2)
+    return folder

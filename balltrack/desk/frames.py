@@ -16,8 +16,9 @@ from balltrack.video.frames import Frame, read_frames
 from balltrack.video.orientation import Bytes
 from balltrack.video.stamps import frame_times_s
 
-AHEAD = 10  # pictures made at once: whoever steps through a clip goes on
-MOST_BYTES = 120_000_000  # of finished pictures, about 300
+TOGETHER = 12  # pictures decoded at once: whoever steps through a clip goes on, and decoding begins at a key frame
+MOST_STRETCHES = 2  # of so many pictures kept as decoded, 37 MB each at 1080p
+MOST_BYTES = 60_000_000  # of finished pictures, about 200
 JPEG_QUALITY = 88
 SAME_S = 1e-6
 BLACK, WHITE, COLOUR_SPAN = 16, 235, 224  # of limited range video: Rec. ITU-R BT.601
@@ -37,6 +38,7 @@ class Pictures:
     def __init__(self) -> None:
         self._made: OrderedDict[tuple[Path, int, int, bool], bytes] = OrderedDict()
         self._bytes = 0
+        self._stretches: OrderedDict[tuple[Path, int, int], dict[int, Frame]] = OrderedDict()
         self._lock = threading.Lock()
 
     def jpeg(self, path: Path, number: int, half: bool) -> bytes:
@@ -50,21 +52,32 @@ class Pictures:
         reel = reel_of(path)
         if not 0 <= number < len(reel.times_s):
             raise VideoError(f"{path.name} has no picture {number}: it has {len(reel.times_s)}")
-        key = (path, path.stat().st_mtime_ns, number, half)
+        changed_ns = path.stat().st_mtime_ns
+        key = (path, changed_ns, number, half)
         with self._lock:  # one at a time: two that step through a clip would decode the same pictures twice
             if key not in self._made:
-                self._make(reel, key)
-            if key not in self._made:
-                raise VideoError(f"{path.name}: the picture at {reel.times_s[number]:.2f} s does not decode")
+                frame = self._stretch(reel, changed_ns, number).get(number)
+                if frame is None:
+                    raise VideoError(f"{path.name}: the picture at {reel.times_s[number]:.2f} s does not decode")
+                self._keep(key, _jpeg(frame, reel.info.full_range, half))
             self._made.move_to_end(key)
             return self._made[key]
 
-    def _make(self, reel: Reel, key: tuple[Path, int, int, bool]) -> None:
-        path, changed_ns, first, half = key
-        stop_s = reel.times_s[min(first + AHEAD, len(reel.times_s) - 1)] + SAME_S
-        for frame in read_frames(path, reel.times_s[first] - SAME_S, stop_s, info=reel.info):
-            number = int(np.argmin(np.abs(reel.times_s - frame.time_s)))
-            self._keep((path, changed_ns, number, half), _jpeg(frame, reel.info.full_range, half))
+    def _stretch(self, reel: Reel, changed_ns: int, number: int) -> dict[int, Frame]:
+        """The decoded pictures around one, by number."""
+        first = number - number % TOGETHER
+        key = (reel.info.path, changed_ns, first)
+        if key not in self._stretches:
+            last = min(first + TOGETHER, len(reel.times_s)) - 1
+            start_s, stop_s = reel.times_s[first] - SAME_S, reel.times_s[last] + SAME_S
+            self._stretches[key] = {
+                int(np.argmin(np.abs(reel.times_s - frame.time_s))): frame
+                for frame in read_frames(reel.info.path, start_s, stop_s, info=reel.info)
+            }
+            if len(self._stretches) > MOST_STRETCHES:
+                self._stretches.popitem(last=False)
+        self._stretches.move_to_end(key)
+        return self._stretches[key]
 
     def _keep(self, key: tuple[Path, int, int, bool], data: bytes) -> None:
         self._bytes += len(data) - len(self._made.pop(key, b""))

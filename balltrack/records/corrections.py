@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from balltrack.errors import RecordError
-from balltrack.records.hand import HandRow, hand_path, read_hand
-from balltrack.records.verdict import Verdict, read_verdicts, verdict_path
+from balltrack.records.hand import HandRow, hand_path, read_hand, write_hand
+from balltrack.records.verdict import Verdict, read_verdicts, verdict_path, write_verdicts
 
 SAME_SWING_S = 0.45  # half of what two swings by one batter lie apart
 EARLY_S = 0.3  # a ball may be set so long before the moment at which the program saw the swing
@@ -56,7 +56,7 @@ class Corrections:
         """What belongs to each of a clip's swings, told by the clip times at which the program saw them, in order."""
         rows: list[list[HandRow]] = [[] for _ in times_s]
         for row in self.rows if times_s else ():
-            rows[max(sum(time_s - EARLY_S <= row.time_s for time_s in times_s) - 1, 0)].append(row)
+            rows[self._owner(row, times_s)].append(row)
         found = []
         for time_s, own in zip(times_s, rows, strict=True):
             said = self.verdict_at(time_s)
@@ -71,6 +71,32 @@ class Corrections:
         words += [_count(len(self.rows), "set or taken out")] if self.rows and not times_s else []
         return f"corrections by hand fit no swing that was found: {', '.join(words)}" if words else ""
 
+    def with_fix(self, times_s: Sequence[float], which: int, fix: Fix, swing: str) -> "Corrections":
+        """The same with another word on one swing.
+
+        Parameters
+        ----------
+        times_s : sequence of float
+            Clip times at which the program saw the clip's swings, in order. [s]
+        which : int
+            The swing's place among them.
+        fix : Fix
+            All that is put right in it from now on.
+        swing : str
+            Its id, for who reads the file.
+        """
+        others = tuple(row for row in self.rows if self._owner(row, times_s) != which)
+        before = self.verdict_at(times_s[which])
+        near_s = times_s[which] if before is None else before.near_s
+        said = Verdict(swing=swing, near_s=near_s, contact_s=fix.contact_s, miss=fix.miss, excluded=fix.excluded)
+        verdicts = tuple(each for each in self.verdicts if each is not before)
+        return Corrections((*others, *fix.rows), (*verdicts, said) if said.says_something else verdicts)
+
+    @staticmethod
+    def _owner(row: HandRow, times_s: Sequence[float]) -> int:
+        """The swing that a row belongs to: the last one that it does not come before."""
+        return max(sum(time_s - EARLY_S <= row.time_s for time_s in times_s) - 1, 0)
+
 
 NO_CORRECTIONS = Corrections()
 
@@ -84,6 +110,12 @@ def read_corrections(results: Path, clip: str) -> Corrections:
         If a file of corrections is wrong, in one line.
     """
     return Corrections(read_hand(results / hand_path(clip)), read_verdicts(results / verdict_path(clip)))
+
+
+def write_corrections(results: Path, clip: str, corrections: Corrections) -> None:
+    """Keep a person's word on a clip. Raises RecordError where it cannot be written."""
+    write_hand(results / hand_path(clip), corrections.rows)
+    write_verdicts(results / verdict_path(clip), corrections.verdicts)
 
 
 def corrections_version(results: Path, clip: str) -> str:

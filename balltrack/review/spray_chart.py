@@ -119,7 +119,7 @@ def _draw_spot(axes: "Axes", spot: Spot, block: int) -> None:
         axes.add_patch(
             Ellipse((x, y), width, height, angle=angle_deg, fill=False, edgecolor=INK, linewidth=0.5, zorder=4)
         )
-    axes.plot(
+    (dot,) = axes.plot(
         x,
         y,
         marker=MARKERS[block % len(MARKERS)],
@@ -129,6 +129,7 @@ def _draw_spot(axes: "Axes", spot: Spot, block: int) -> None:
         markeredgewidth=0.9,
         zorder=5,
     )
+    dot.set_gid(f"ball-{spot.number}")  # by which a page finds it
 
 
 def _number_spots(axes: "Axes", scene: Scene) -> None:
