@@ -2,7 +2,7 @@
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal, NoReturn
+from typing import TYPE_CHECKING, Any, Literal, NoReturn
 
 import click
 
@@ -128,6 +128,73 @@ def desk(lesson_dir: Path, no_browser: bool, port: int) -> None:
         sys.exit(WRONG_INPUT)
     except KeyboardInterrupt:
         click.echo("Stopped.", err=True)
+
+
+@main.command()
+@click.option(
+    "--from",
+    "lesson",
+    type=click.Path(path_type=Path),
+    metavar="LESSON_DIR",
+    help="Take ball, field, batter and lens from a lesson folder or its lesson.toml.",
+)
+@click.option("--ball", type=click.Choice(["softball-12", "softball-11", "baseball"]), help="[default: softball-12]")
+@click.option("--bats", type=click.Choice(["right", "left"]), help="The batter's hand.  [default: right]")
+@click.option("--delivery", type=click.Choice(["tee", "toss", "live"]), help="[default: tee]")
+@click.option("--exit-speed", type=click.FloatRange(10, 250), help="Usual exit speed, mph or km/h.")
+@click.option("--base-path", type=click.FloatRange(5, 130), help="From base to base, ft or m.")
+@click.option(
+    "--stopped-at",
+    type=click.FloatRange(1, 600),
+    metavar="FENCE",
+    help="Where a fence or a net stops the ball, ft or m from the plate.",
+)
+@click.option(
+    "--fov",
+    "fov_deg",
+    type=click.FloatRange(20, 130),
+    help="Degrees that the lens sees across.  [default: 62, a phone's main lens]",
+)
+@click.option(
+    "--lens-error",
+    "lens_error_pct",
+    type=click.FloatRange(0.05, 30),
+    help="Per cent to which the focal length is known, 0.3 if calibrated.  [default: from the marks only]",
+)
+@click.option("--lines", type=click.IntRange(480, 4320), help="Height of the picture in pixels.  [default: 1080]")
+@click.option(
+    "--fps", "frames_per_s", type=click.FloatRange(24, 960), default=60, show_default=True, help="Frames a second."
+)
+@click.option(
+    "--shutter",
+    type=click.FloatRange(30, 20000),
+    default=1000,
+    show_default=True,
+    help="Exposure 1/SHUTTER s: sun 2000, clouds 500, lamps 120.",
+)
+@click.option(
+    "--screen", is_flag=True, help="A screen stands before the phone: places beside the plate are allowed too."
+)
+@click.option(
+    "--units", type=click.Choice(["us", "metric"]), default="us", show_default=True, help="Units of all this."
+)
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="The picture, .png or .svg.  [default: plan.png, in LESSON_DIR if given]",
+)
+def plan(**entered: Any) -> None:
+    """Plan where to stand the tripod: expected error by place, safe zones, and what to check before a lesson."""
+    try:
+        from balltrack.planning.make import Entered, make_plan
+
+        click.echo(make_plan(Entered(**entered)))
+    except ImportError as error:
+        _explain_import(error)
+    except MeasureError as error:
+        click.echo(error, err=True)
+        sys.exit(WRONG_INPUT)
 
 
 def _network(weights: Path | None) -> "Network":

@@ -5,6 +5,7 @@ MeasureError            one clear line: what is wrong, the number, what to do
 │   └── EditConflict    lesson.toml was changed elsewhere since it was read
 ├── VideoError          a clip that cannot be read
 ├── CalibrationError    the marks do not give a camera
+├── PlanError           no safe place from which the hits can be measured, or a plan that cannot be written
 ├── DetectorError       detector weights that cannot be used, trained or judged
 ├── TrackError          no ball could be followed
 │   └── PitchWentOn     the pitched ball flew on: a swing and miss
@@ -33,6 +34,10 @@ class VideoError(MeasureError):
 
 class CalibrationError(MeasureError):
     """The marks do not give a camera."""
+
+
+class PlanError(MeasureError):
+    """There is no place to recommend, or the plan cannot be written."""
 
 
 class DetectorError(MeasureError):

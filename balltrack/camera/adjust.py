@@ -126,6 +126,23 @@ def _adjust(points_field_m: Floats, pixels: Floats, priors: Priors, unknowns: Fl
     return Fit(_parameters(unknowns), covariance, misfit_px, sd_px, float(degrees), float(score) + priors.cost)
 
 
+def foreseen_covariance(points_field_m: Floats, parameters: Floats, priors: Priors) -> Floats:
+    """(10, 10) covariance of the unknowns that an adjustment to such marks will state on average.
+
+    Parameters
+    ----------
+    points_field_m : (n, 3) array
+        Marks that will be seen. [m]
+    parameters : (11,) array
+        The camera as it will stand, in the order of PARAMETERS.
+    priors : Priors
+        With the noise that the marks will have.
+    """
+    slopes = _slopes(points_field_m, _unknowns(parameters)) / priors.mark_sd_px
+    information = slopes.T @ slopes + np.diag(priors.sd**-2)
+    return np.asarray(np.linalg.pinv(information, hermitian=True), float)
+
+
 def _slopes(points_field_m: Floats, unknowns: Floats) -> Floats:
     """(2n, 10) central differences of the pixels, all unknowns in one batch."""
     shifts = np.diag(STEPS)

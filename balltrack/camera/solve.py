@@ -10,7 +10,7 @@ from itertools import combinations
 
 import numpy as np
 
-from balltrack.camera.adjust import LOG_FOCAL, UNKNOWNS, Fit, Priors, adjust_all
+from balltrack.camera.adjust import LOG_FOCAL, UNKNOWNS, Fit, Priors, adjust_all, foreseen_covariance
 from balltrack.camera.marks import (
     ADVICE,
     DEFAULT_FOCAL_SD_SHARE,
@@ -132,6 +132,30 @@ def solve(
         ),
         fit.mark_sd_px,
     )
+
+
+def foresee(
+    parameters: Floats,
+    points_field_m: Floats,
+    size_px: tuple[int, int],
+    lens: LensPrior | None = None,
+    readout: ReadoutPrior | None = None,
+) -> Camera:
+    """A camera that will stand somewhere, with the covariance that `solve` will state from marks seen there.
+
+    Parameters
+    ----------
+    parameters : (11,) array
+        The camera as it will be, in the order of ``PARAMETERS``; its readout is that of ``readout``.
+    points_field_m : (n, 3) array
+        What will be marked, each with the usual noise. [m]
+    size_px, lens, readout
+        As for `solve`.
+    """
+    priors = _all_priors(lens or LensPrior(), size_px, None)[0]
+    expected = foreseen_covariance(points_field_m, parameters, priors)
+    fit = Fit(parameters, expected, np.zeros((len(points_field_m), 2)), priors.mark_sd_px, 0.0, 0.0)
+    return _camera(fit, size_px, readout or ReadoutPrior())
 
 
 def _all_priors(lens: LensPrior, size_px: tuple[int, int], mark_sd_px: float | None) -> tuple[Priors, ...]:

@@ -102,7 +102,7 @@ def lesson_of(folder: Path, file: TomlFile, filmed: bool = True) -> Lesson:
     check_together(table, problems)
     lens_path = check_lens(folder, table, problems)
     problems.raise_any()
-    ball, fence = _ball(table.ball), _fence(table.field)
+    ball, fence = ball_of(table.ball), fence_of(table.field)
     pitching_m = _pitching_m(table.field, ball)
     points = named_points(ball.kind, table.field.base_path_ft * M_PER_FT, pitching_m, fence)
     marks_at = place_marks(table.camera, points, problems)
@@ -134,7 +134,8 @@ def lesson_of(folder: Path, file: TomlFile, filmed: bool = True) -> Lesson:
     )
 
 
-def _ball(ball: BallTable) -> Ball:
+def ball_of(ball: BallTable) -> Ball:
+    """The ball as entered: of a kind, or measured."""
     if ball.kind is not None:
         return ball_of_kind(ball.kind)
     return ball_of_size((ball.circumference_in or 0.0) * M_PER_IN, (ball.weight_oz or 0.0) * KG_PER_OZ)
@@ -154,7 +155,8 @@ def _air(air: AirTable) -> Air:
     return Air(density, temperature_c, (wind_x_mps, wind_y_mps))
 
 
-def _fence(field: FieldTable) -> Fence | None:
+def fence_of(field: FieldTable) -> Fence | None:
+    """The fence as entered; None where none is."""
     if field.fence_ft is None:
         return None
     distances_ft = field.fence_ft if isinstance(field.fence_ft, list) else [field.fence_ft]

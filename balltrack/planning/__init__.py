@@ -1,0 +1,1 @@
+"""Where to stand the tripod, before anything is filmed."""
