@@ -84,6 +84,6 @@ def test_a_full_disk_is_one_line_with_what_to_leave_out(
 def test_without_a_browser_and_without_the_right_to_install_one_a_line_says_what_to_do(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(setup_env.shutil, "which", lambda name: None)
+    monkeypatch.setattr("shutil.which", lambda name: None)
     with pytest.raises(setup_env.SetupError, match="sudo apt-get install chromium"):
         setup_env.ready_browser()
