@@ -1,0 +1,199 @@
+"""Bright spots that have the outline of a home plate lying on the ground, and the cameras that would see it so."""
+
+from dataclasses import dataclass
+from functools import cache
+from itertools import product
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from balltrack.camera.model import PARAMETERS
+from balltrack.camera.plate_model import plate_outline_m
+from balltrack.camera.still import Bytes
+from balltrack.units import Floats
+
+LEVEL_STEP = 10  # codes of luma between the levels at which spots are cut out
+NARROWEST_SHARE, BROADEST_SHARE = 0.015, 0.35  # a plate's breadth, of the longer side
+FLATTEST_PX = 4
+LEAST_FILL = 0.5  # of a spot's hull: a tee's foot may cover much of a plate
+DIRECTIONS = 48  # in which outlines are compared
+HEADINGS_RAD = np.radians(np.arange(0.0, 360.0, 6.0))
+DEPRESSIONS_RAD = np.radians([3.0, 4.2, 5.6, 7.4, 9.5, 12.0, 15.0, 18.5, 22.5, 27.0, 32.0, 38.0, 46.0, 56.0, 70.0])
+ROLLS_RAD = np.radians([-6.0, -3.0, 0.0, 3.0, 6.0])  # a tripod is set about level by eye
+USUAL_DISTANCE_M = 6.0  # for the foreshortening of an outline; hardly matters
+FARTHEST_OUTLINE = 0.16  # greatest rms difference of two outlines, in units of the square root of their area
+MOST_PLACES, CUTS_A_PLACE, VIEWS_A_SPOT = 40, 3, 8  # a place is cut out at several levels
+PIXEL_CORNERS = np.array([[-0.5, -0.5], [-0.5, 0.5], [0.5, -0.5], [0.5, 0.5]])
+MOST_NEAREST = 240  # outlines from which the views of a spot are chosen
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PlateView:
+    """A spot, and one way of seeing a plate in it."""
+
+    centre_px: Floats  # (2,) of the outline
+    scale_px: float  # pixels per metre across the line of sight
+    heading_rad: float  # of the line of sight in the ground, 0 toward second base, positive toward first
+    depression_rad: float  # of the line of sight below the horizon
+    roll_rad: float
+    misfit: float  # rms difference of outlines, in units of the square root of the area
+    box_px: tuple[int, int, int, int]  # the spot's left, top, width, height
+
+    def parameters(self, focal_px: float, size_px: tuple[int, int]) -> Floats:
+        """(11,) camera parameters, with this focal length, that see the plate so."""
+        sight = _sight(self.heading_rad, self.depression_rad)
+        right = np.array([np.cos(self.heading_rad), -np.sin(self.heading_rad), 0.0])
+        level = np.array([right, np.cross(sight, right), sight])
+        cos, sin = np.cos(self.roll_rad), np.sin(self.roll_rad)
+        rolled = np.array([[cos, -sin, 0.0], [sin, cos, 0.0], [0.0, 0.0, 1.0]]) @ level
+        middle = (np.array(size_px) - 1) / 2
+        offset = (self.centre_px - middle) / focal_px
+        towards = np.array([*offset, 1.0]) / np.hypot(1.0, np.hypot(*offset))
+        axis = np.cross([0.0, 0.0, 1.0], towards)
+        angle = np.arcsin(np.clip(np.linalg.norm(axis), 0.0, 1.0))
+        aim = np.eye(3) if angle < 1e-9 else cv2.Rodrigues(axis / np.linalg.norm(axis) * angle)[0]
+        parameters = np.zeros(len(PARAMETERS))
+        parameters[:3] = cv2.Rodrigues(np.asarray(aim @ rolled))[0].ravel()
+        centre_m = np.array([*_centroid(plate_outline_m()), 0.0])
+        parameters[3:6] = centre_m - sight * focal_px / self.scale_px
+        parameters[6], parameters[8:10] = focal_px, middle
+        return parameters
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Spot:
+    outline: Floats  # (n, 2) its hull [px]
+    box_px: tuple[int, int, int, int]  # left, top, width, height
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Templates:
+    """Outlines of a plate lying on the ground, seen from all round, 1 px to the metre."""
+
+    shapes: NDArray[np.float32]  # (m, DIRECTIONS)
+    shapes_sq: NDArray[np.float32]  # (m,) sums of their squares
+    settings_rad: Floats  # (m, 3) heading, depression, roll
+    areas_m2: Floats  # (m,)
+    centroids_m: Floats  # (m, 2)
+
+
+def without_wires(luma: Bytes, share: float) -> Bytes:
+    """The picture without dark wires and posts up to so broad, as a share of its longer side; edges stay in place."""
+    breadth = 2 * round(share * max(luma.shape) / 2) + 1
+    return np.asarray(cv2.morphologyEx(luma, cv2.MORPH_CLOSE, np.ones((breadth, breadth), np.uint8)), np.uint8)
+
+
+def plate_views(luma: Bytes) -> list[PlateView]:
+    """Every bright spot that may be a plate, in each of the few ways in which it may, the likeliest spot first."""
+    spots = _spots(luma)
+    if not spots:
+        return []
+    described = [_describe(spot.outline) for spot in spots]
+    table, length = _templates().shapes, _templates().shapes_sq
+    shapes = np.array([shape for shape, _, _ in described], np.float32)
+    gaps = length + np.sum(shapes**2, axis=1)[:, None] - 2.0 * shapes @ table.T
+    misfits = np.sqrt(np.maximum(gaps, 0.0) / DIRECTIONS)
+    centres = np.array([centre for _, centre, _ in described])
+    widths = np.array([spot.box_px[2] for spot in spots])
+    views: list[PlateView] = []
+    places: list[int] = []
+    for i in np.argsort(misfits.min(axis=1)):
+        near = [j for j in places if np.hypot(*(centres[j] - centres[i])) < 0.25 * widths[j]]
+        if misfits[i].min() > FARTHEST_OUTLINE:
+            break
+        if len(near) < CUTS_A_PLACE and (near or len(set(places)) < MOST_PLACES):
+            places.append(int(i))
+            views += _views_of(spots[i], misfits[i], *described[i][1:])
+    return views
+
+
+def _spots(luma: Bytes) -> list[_Spot]:
+    """What is brighter than its surroundings at some level, and neither too small nor too large."""
+    longer = max(luma.shape)
+    found = []
+    for level in range(LEVEL_STEP * 4, 250, LEVEL_STEP):
+        count, labels, stats, _ = cv2.connectedComponentsWithStats((luma > level).astype(np.uint8), connectivity=8)
+        left, top, width, height, area = stats.T
+        right, bottom = left + width, top + height
+        plausible = (width >= NARROWEST_SHARE * longer) & (width <= BROADEST_SHARE * longer)
+        plausible &= (height >= FLATTEST_PX) & (height <= 1.3 * width) & (area >= 0.25 * width * height)
+        plausible &= (left > 0) & (top > 0) & (right < luma.shape[1]) & (bottom < luma.shape[0])
+        for i in np.flatnonzero(plausible[:count]):
+            if i == 0:
+                continue
+            part = labels[top[i] : bottom[i], left[i] : right[i]] == i
+            rows, columns = np.nonzero(part)
+            hull = cv2.convexHull(np.column_stack([columns, rows]).astype(np.int32))[:, 0, :].astype(float)
+            # A pixel is a square: the hull of centres is half a pixel small all round.
+            squares = (hull[:, None, :] + PIXEL_CORNERS).reshape(-1, 2).astype(np.float32)
+            outline = cv2.convexHull(squares)[:, 0, :].astype(float)
+            if area[i] >= LEAST_FILL * cv2.contourArea(outline.astype(np.float32)):
+                box = (int(left[i]), int(top[i]), int(width[i]), int(height[i]))
+                found.append(_Spot(outline + np.array([left[i], top[i]]), box))
+    return found
+
+
+def _views_of(spot: _Spot, misfits: NDArray[np.float32], centre: Floats, area: float) -> list[PlateView]:
+    """The ways of seeing a plate that come nearest to an outline, apart by more than two steps of heading."""
+    known = _templates()
+    chosen: list[int] = []
+    nearest = np.argpartition(misfits, MOST_NEAREST)[:MOST_NEAREST]
+    for i in nearest[np.argsort(misfits[nearest])]:
+        if misfits[i] > FARTHEST_OUTLINE or len(chosen) == VIEWS_A_SPOT:
+            break
+        turn = np.abs(np.angle(np.exp(1j * (known.settings_rad[chosen, 0] - known.settings_rad[i, 0]))))
+        tilt = np.abs(np.log(known.settings_rad[chosen, 1] / known.settings_rad[i, 1]))
+        if not np.any((turn < np.radians(15.0)) & (tilt < 0.2)):
+            chosen.append(int(i))
+    views = []
+    for i in chosen:
+        scale = float(np.sqrt(area / known.areas_m2[i]))
+        heading, depression, roll = (float(value) for value in known.settings_rad[i])
+        middle = centre - scale * known.centroids_m[i]
+        views.append(PlateView(middle, scale, heading, depression, roll, float(misfits[i]), spot.box_px))
+    return views
+
+
+def _describe(outline: Floats) -> tuple[Floats, Floats, float]:
+    """How far a convex outline (n, 2) reaches in each direction from its centroid, in units of its size; both."""
+    area = float(cv2.contourArea(outline.astype(np.float32)))
+    centre = _centroid(outline)
+    angles = 2 * np.pi * np.arange(DIRECTIONS) / DIRECTIONS
+    reach = np.max((outline - centre) @ np.array([np.cos(angles), np.sin(angles)]), axis=0)
+    return reach / np.sqrt(area), centre, area
+
+
+@cache
+def _templates() -> _Templates:
+    plate = plate_outline_m()
+    plate = plate - _centroid(plate)
+    shapes, settings, areas, centroids = [], [], [], []
+    for heading, depression, roll in product(HEADINGS_RAD, DEPRESSIONS_RAD, ROLLS_RAD):
+        ahead = plate @ [np.sin(heading), np.cos(heading)]
+        aside = plate @ [np.cos(heading), -np.sin(heading)]
+        nearness = 1.0 / (1.0 + ahead * np.cos(depression) / USUAL_DISTANCE_M)
+        flat = np.column_stack([aside * nearness, -ahead * np.sin(depression) * nearness])
+        cos, sin = np.cos(roll), np.sin(roll)
+        shape, centre, area = _describe(flat @ np.array([[cos, sin], [-sin, cos]]))
+        shapes.append(shape)
+        settings.append((heading, depression, roll))
+        areas.append(area)
+        centroids.append(centre)
+    table = np.array(shapes, np.float32)
+    return _Templates(table, np.sum(table**2, axis=1), np.array(settings), np.array(areas), np.array(centroids))
+
+
+def _sight(heading_rad: float, depression_rad: float) -> Floats:
+    flat = np.cos(depression_rad)
+    return np.array([flat * np.sin(heading_rad), flat * np.cos(heading_rad), -np.sin(depression_rad)])
+
+
+def _centroid(polygon: Floats) -> Floats:
+    """(2,) centroid of the area of a polygon (n, 2)."""
+    x, y = (polygon - polygon[0]).T
+    ahead_x, ahead_y = np.roll(x, -1), np.roll(y, -1)
+    cross = x * ahead_y - ahead_x * y
+    weight = 3.0 * np.sum(cross)
+    offset = np.array([np.sum((x + ahead_x) * cross), np.sum((y + ahead_y) * cross)]) / weight
+    return np.asarray(polygon[0] + offset, float)
