@@ -239,7 +239,7 @@ def _outcome(setup: Setup, store: ResultStore, done: dict[str, ClipDone], stoppe
         solved=setup.solved,
         results=store.folder,
         swings=store.swings,
-        notes=(*lesson.notices, *_clip_notes(in_order)),
+        notes=(*lesson.notices, setup.lens_words, *_clip_notes(in_order)),
         problems=tuple(f"{each.clip.name}: {each.problem}" for each in in_order if each.problem),
         detector=setup.detector,
         found_by=Counter(

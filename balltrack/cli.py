@@ -197,6 +197,105 @@ def plan(**entered: Any) -> None:
         sys.exit(WRONG_INPUT)
 
 
+@main.group()
+def lens() -> None:
+    """Calibrate a phone's lens from a film of a printed board."""
+
+
+@lens.command("board")
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+@click.option(
+    "--paper", type=click.Choice(["a4", "letter", "a3"]), default="a4", show_default=True, help="The printer's paper."
+)
+def lens_board(file: Path, paper: str) -> None:
+    """Write the board to print into FILE, .pdf or .svg, at true scale.
+
+    A larger board (a3) can be filmed from farther off, where the phone focuses as it does on the field.
+    """
+    if file.suffix.lower() not in (".pdf", ".svg"):
+        raise click.UsageError(f"{file.name} must end in .pdf or .svg")
+    try:
+        from balltrack.camera.board_sheet import PAPERS, board_sheet, write_sheet
+
+        write_sheet(board_sheet(PAPERS[paper]), file)
+    except ImportError as error:
+        _explain_import(error)
+    except OSError as error:
+        click.echo(f"{file} cannot be written: {error.strerror or error}", err=True)
+        sys.exit(WRONG_INPUT)
+    click.echo(f"{file}: print it at 100 % on {paper.upper()}, and check both rulers: 100 mm each.")
+
+
+@lens.command("film")
+@click.argument("clips", metavar="CLIP...", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option(
+    "--square-mm",
+    type=click.FloatRange(1, 1000),
+    default=25.0,
+    show_default=True,
+    help="Side of a square. It tells how far off the board was, and nothing else.",
+)
+@click.option("--name", help="A name for the phone, where its clips do not say what phone it is.")
+@click.option("--focus-locked", is_flag=True, help="The focus was locked as on the field before the board was filmed.")
+@click.option("--chessboard", metavar="9x6", help="A plain chessboard instead, by its inner corners across and down.")
+def lens_film(
+    clips: tuple[Path, ...], square_mm: float, name: str | None, focus_locked: bool, chessboard: str | None
+) -> None:
+    """Calibrate the phone that filmed the board in CLIP..., and keep it for all lessons in that mode.
+
+    Film as on the field: same lens, zoom, frame rate and size, stabilisation off. A phone that seeks its focus changes
+    its field of view: lock focus on something as far away as the field's plate, then film the board, from as far as it
+    stays sharp and large, for 30 seconds or more. Hold it still for a second in each of 15 ways: tilted by 30 to 45
+    degrees left, right, up and down, and in every corner of the picture.
+    """
+    try:
+        from datetime import date
+
+        from balltrack.camera.board import PrintedBoard, chessboard_of
+        from balltrack.lesson.lens_film import film_lens
+        from balltrack.lesson.lens_store import check_named, keep, words_of
+
+        check_named(clips[0], name)
+        board = chessboard_of(chessboard, square_mm / 1000) if chessboard else PrintedBoard(square_mm / 1000)
+        filmed = film_lens(clips, board, focus_locked)
+        click.echo(words_of(filmed, keep(filmed, name, date.today())))
+    except ImportError as error:
+        _explain_import(error)
+    except MeasureError as error:
+        click.echo(error, err=True)
+        sys.exit(WRONG_INPUT)
+
+
+@lens.command("list")
+def lens_list() -> None:
+    """List the calibrations that this machine keeps, each with the name by which `use` takes it."""
+    try:
+        from balltrack.lesson.lens_store import kept_lenses, lens_folder
+
+        kept = kept_lenses()
+        click.echo("\n".join(f"{each.name}: {each.words}" for each in kept) or f"None is kept in {lens_folder()}.")
+    except MeasureError as error:
+        click.echo(error, err=True)
+        sys.exit(WRONG_INPUT)
+
+
+@lens.command("use")
+@click.argument("name")
+@click.argument("lesson_dir", type=click.Path(path_type=Path))
+def lens_use(name: str, lesson_dir: Path) -> None:
+    """Write the calibration NAME into the lesson in LESSON_DIR, as lens.toml.
+
+    Only for clips that do not say which phone filmed them: of the others the calibration is found by itself.
+    """
+    try:
+        from balltrack.lesson.lens_use import use_lens
+
+        click.echo(use_lens(name, lesson_dir))
+    except MeasureError as error:
+        click.echo(error, err=True)
+        sys.exit(WRONG_INPUT)
+
+
 def _network(weights: Path | None) -> "Network":
     from balltrack.detect.network import load_network
 

@@ -15,8 +15,11 @@ from balltrack.errors import FlightError, MeasureError, PitchWentOn, TrackError,
 from balltrack.flight.evidence import ContactPrior, Setting, with_resting_ball
 from balltrack.flight.fit import FlightFit, fit_flight, seen_at_contact
 from balltrack.flight.guesses import usual_flight, usual_launch
+from balltrack.flight.lens_cost import lens_cost
 from balltrack.flight.shared import fit_together
 from balltrack.lesson import Clip, Lesson, check_pixels, tee_base_m
+from balltrack.lesson.filmed import first_filmed
+from balltrack.lesson.lens_choice import best_lens
 from balltrack.onset import find_onsets
 from balltrack.records.corrections import NO_CORRECTIONS, Corrections
 from balltrack.records.describe import Label, unmeasured, why_vague
@@ -69,6 +72,7 @@ class Setup:
     view: View
     still: MarkedStill | None  # of the first clip, on which the field is taken to have been marked
     network: Network | None  # None: the ball is found by motion alone
+    lens_words: str  # where the lens is known from, and what it costs
 
     @property
     def ground(self) -> Ground:
@@ -121,11 +125,14 @@ class _Hit:
 
 def prepare(lesson: Lesson, network: Network | None = None) -> Setup:
     """Solve the lesson's camera, for the size of its marked picture or else of its first readable clip."""
-    size_px = lesson.image_size_px or _first_size(lesson.clips)
+    size_px, info = first_filmed(lesson)
     check_pixels(lesson, size_px)
-    solved = solve(lesson.marks, size_px, lesson.lens.prior(size_px[0]), lesson.readout)
+    lens = best_lens(lesson.lens, info, size_px)
+    solved = solve(lesson.marks, size_px, lens.prior, lesson.readout)
     setting, view = _seen_by(solved, lesson)
-    return Setup(lesson, solved, setting, view, _first_still(lesson.clips, size_px), network)
+    cost = lens_cost(setting, info.nominal_fps if info else 0.0)
+    words = "; ".join((lens.words, *([cost.words] if cost else [])))
+    return Setup(lesson, solved, setting, view, _first_still(lesson.clips, size_px), network, words)
 
 
 def _seen_by(solved: SolvedCamera, lesson: Lesson) -> tuple[Setting, View]:
@@ -243,16 +250,6 @@ def check_size(info: ClipInfo, setup: Setup) -> None:
             f"{info.path.name}: the picture is {found[0]} x {found[1]} but the marks were made on "
             f"{marked[0]} x {marked[1]}; film all clips of a lesson alike, or mark the field again for these"
         )
-
-
-def _first_size(clips: Sequence[Clip]) -> tuple[int, int]:
-    trouble: MeasureError | None = None
-    for clip in clips:
-        try:
-            return probe(clip.path).size_px
-        except VideoError as error:
-            trouble = trouble or error
-    raise trouble or VideoError("no clip to measure")
 
 
 def _watch(clip: Clip, info: ClipInfo, setup: Setup) -> tuple[Stir, Samples]:

@@ -57,6 +57,14 @@ def start_s(two: Path, first: Path) -> float:
     return [frame.time_s for frame in read_frames(two)][count]
 
 
+def test_a_lesson_says_where_its_lens_is_known_from_and_what_that_costs() -> None:
+    # Source: sample_clips/lesson.toml states the field of view.
+    setup = prepare(load_lesson(SAMPLE))
+    assert setup.lens_words.startswith("lens: as stated; focal length known to 0.")
+    share = np.sqrt(setup.solved.camera.covariance[6, 6]) / setup.solved.camera.focal_px
+    assert f"{100 * share:.1f} %" in setup.lens_words
+
+
 @pytest.fixture(scope="module")
 def outcome(tmp_path_factory: pytest.TempPathFactory) -> LessonOutcome:
     """Some clips of the sample lesson and a block of odd ones made from it, measured once."""

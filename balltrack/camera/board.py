@@ -1,5 +1,6 @@
 """Flat boards of squares whose corners tell a lens: the one that this program prints, and any plain chessboard."""
 
+import re
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -8,6 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from balltrack.errors import CalibrationError
 from balltrack.units import Floats
 
 if TYPE_CHECKING:
@@ -17,6 +19,7 @@ Bytes = NDArray[np.uint8]
 
 COLUMNS, ROWS = 7, 10  # squares of the printed board: the shape of a sheet of paper
 MARKER_SHARE = 0.75  # side of a marker over that of its square; the white around it is what it is found by
+FEWEST_ACROSS = 3  # cv2.findChessboardCorners takes no fewer
 FEWEST_CORNERS = 12  # of a board partly in the picture: with fewer its pose is loose
 REFINE_ZONE = (-1, -1)  # cv2.cornerSubPix: no dead zone
 
@@ -93,3 +96,14 @@ class Chessboard:
 
 
 Board = PrintedBoard | Chessboard
+
+
+def chessboard_of(words: str, square_m: float) -> Chessboard:
+    """A chessboard by its inner corners across and down, such as 9x6. Raises CalibrationError for other words."""
+    match = re.fullmatch(r"\s*(\d{1,2})\s*[x×]\s*(\d{1,2})\s*", words.casefold())
+    if match is None or min(map(int, match.groups())) < FEWEST_ACROSS:
+        raise CalibrationError(
+            f"a chessboard is given by its inner corners across and down, {FEWEST_ACROSS} or more each way, such as "
+            f"9x6, not {words!r}"
+        )
+    return Chessboard(int(match[1]), int(match[2]), square_m)

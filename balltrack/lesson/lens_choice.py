@@ -11,8 +11,8 @@ from balltrack.video.clip import ClipInfo
 # A 35 mm equivalent compares diagonals (CIPA DCG-001, from memory): 43.27 mm on film. A phone's sensor is 4:3 and films
 # over its full width, 0.8 of its diagonal; so the longer side of the picture counts as 34.61 mm.
 LONGER_SIDE_MM = 0.8 * 43.267
-# Published fields of view of phones' video (55.7 to 69.7 degrees) differ from their 35 mm equivalents (from memory) by 2
-# to 11 %, 7 % root mean square: modes crop differently, and a stabiliser crops by a tenth or so.
+# Published fields of view of phones' video (55.7 to 69.7 degrees) differ from their 35 mm equivalents (from memory) by
+# 2 to 11 %, 7 % root mean square: modes crop differently, and a stabiliser crops by a tenth or so.
 TAG_SD_SHARE = 0.07
 
 

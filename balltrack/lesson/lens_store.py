@@ -17,7 +17,9 @@ from balltrack.lesson.lens_film import FilmedLens, Mode
 from balltrack.lesson.lesson_toml import KeptLensTable, TomlFile
 from balltrack.video.clip import ClipInfo
 from balltrack.video.orientation import Orientation
-from balltrack.video.phone import Phone
+from balltrack.video.phone import Phone, read_phone
+
+TOLD_SDS = 1.645  # 90 in 100 lie within; what people read as ±
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,9 +66,8 @@ def keep(filmed: FilmedLens, name: str | None, today: datetime.date) -> KeptLens
     LessonError
         If neither the clip nor ``name`` names the phone, or the file cannot be written.
     """
-    phone, mode, lens = name or filmed.mode.phone.name.strip(), filmed.mode, filmed.calibration
-    if not phone:
-        raise LessonError("the clip does not say which phone filmed it; give the phone a name with --name")
+    mode, lens = filmed.mode, filmed.calibration
+    phone = _named(mode.phone, name)
     file = lens_folder() / f"{_file_name(phone, '' if name else mode.phone.lens, mode)}.toml"
     entries = {
         "phone": phone,
@@ -88,6 +89,39 @@ def keep(filmed: FilmedLens, name: str | None, today: datetime.date) -> KeptLens
     text = "".join(f"{key} = {_toml(value)}\n" for key, value in entries.items())
     _write(file, f"# A phone's lens, from a film of a board. Written by balltrack lens film.\n{text}")
     return _read(file)
+
+
+def words_of(filmed: FilmedLens, kept: KeptLens) -> str:
+    """What came of a film, for a person."""
+    lens, share = filmed.calibration, filmed.calibration.focal_sd_px / filmed.calibration.focal_px
+    lines = [
+        f"The board was seen in {filmed.seen} of {filmed.looks} frames looked at; {lens.views} unlike views were used. "
+        f"Corners miss by {lens.rms_px:.2f} px, the board was {lens.distance_m:.2f} m away.",
+        f"{kept.words}; k1 {lens.k1:+.4f} ± {TOLD_SDS * lens.k1_sd:.4f}.",
+    ]
+    if not filmed.focus_locked and lens.views_sd_px < 0.5 * lens.focal_sd_px:
+        alone = 100 * lens.views_sd_px / lens.focal_px
+        lines.append(
+            f"Most of these {100 * share:.1f} % is focus (the views alone: {alone:.2f} %): lock it as on the field, "
+            "film the board from farther off, and say --focus-locked."
+        )
+    if filmed.mode.phone.name.strip() and kept.table.phone == filmed.mode.phone.name.strip():
+        lines.append(f"Kept as {kept.name}: clips of this phone in this mode use it by themselves.")
+    else:
+        lines.append(f"Kept as {kept.name}. For a lesson of this phone: balltrack lens use {kept.name} LESSON_DIR")
+    return "\n".join(lines)
+
+
+def check_named(path: Path, name: str | None) -> None:
+    """Raise a LessonError where neither the clip nor ``name`` names the phone: before the work, not after."""
+    _named(read_phone(path), name)
+
+
+def _named(phone: Phone, name: str | None) -> str:
+    told = (name or phone.name).strip()
+    if not told:
+        raise LessonError("the clip does not say which phone filmed it; give the phone a name with --name")
+    return told
 
 
 def kept_lens(mode: Mode) -> KeptLens | None:

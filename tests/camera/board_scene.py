@@ -68,8 +68,8 @@ def picture(pose: Pose, lens: Lens, finer: int = 2) -> NDArray[np.uint8]:
     start = rotation.T @ pose.shift_m
     on_board = (onto[:, :2] * (start[2] / onto[:, 2:]) - start[:2]) / SQUARE_M + RIM  # squares from the sheet's corner
     sheet_at = (on_board * DOTS - 0.5).astype(np.float32).reshape(height * finer, width * finer, 2)
-    seen = cv2.remap(_sheet(), sheet_at, None, cv2.INTER_LINEAR, borderValue=110.0)
-    return cv2.resize(seen, (width, height), interpolation=cv2.INTER_AREA).astype(np.uint8)
+    seen = cv2.remap(_sheet(), sheet_at[..., 0], sheet_at[..., 1], cv2.INTER_LINEAR, borderValue=110.0)
+    return np.asarray(cv2.resize(seen, (width, height), interpolation=cv2.INTER_AREA), dtype=np.uint8)
 
 
 @cache
