@@ -18,6 +18,7 @@ from balltrack.desk.marks_page import marks_routes
 from balltrack.desk.page import explain
 from balltrack.desk.results_page import results_routes
 from balltrack.desk.setup_page import setup_routes
+from balltrack.desk.swings_page import swings_routes
 from balltrack.errors import MeasureError
 
 STATIC = Path(__file__).parent / "static"
@@ -45,6 +46,7 @@ def build_app(folder: Path, token: str) -> Starlette:
         *setup_routes(folder),
         *marks_routes(folder),
         *results_routes(folder, job),
+        *swings_routes(folder),
         Mount("/static", StaticFiles(directory=STATIC), name="static"),
     ]
     return Starlette(
