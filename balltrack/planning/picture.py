@@ -99,7 +99,7 @@ def _draw_map(axes: "Axes", found: Survey, scene: Scene, zones: SafeZones, units
     _draw_error(axes, found, zones, units)
     _draw_zones(axes, zones, scale)
     _draw_ground(axes, scene, scale)
-    _draw_rings(axes, units)
+    _draw_rings(axes, zones, units)
     _draw_best(axes, found, scene, units)
 
 
@@ -174,26 +174,14 @@ def _draw_ground(axes: "Axes", scene: Scene, scale: float) -> None:
         axes.add_patch(Circle(spot, body.radius_m / scale, facecolor=INK, edgecolor="white", zorder=3.2))
     _label(axes, (-8.4 / scale, 3.6 / scale), "balls fly here:\nno phone, no person", weight="bold")
     _label(axes, (0, 2.6 / scale), "reach of the bat,\nand room for a net")
-    batter = scene.people[0]
-    axes.annotate("batter", (batter.x_m / scale, batter.y_m / scale), **_beside(batter.x_m), fontsize=9)
-
-
-def _beside(x_m: float) -> dict[str, Any]:
-    """A label on the outer side of what stands at ``x_m``."""
-    sign = -1 if x_m < 0 else 1
-    return {
-        "xytext": (10 * sign, 0),
-        "textcoords": "offset points",
-        "ha": "right" if sign < 0 else "left",
-        "va": "center",
-        "color": INK,
-        "path_effects": _halo(),
-        "zorder": 6,
-    }
+    for body, name in zip(scene.people, ("batter", "catcher"), strict=False):
+        side = -1 if body.x_m < 0 else 1
+        spot = ((body.x_m + 0.5 * side) / scale, body.y_m / scale)
+        _label(axes, spot, name, ha="right" if side < 0 else "left")
 
 
 def _label(axes: "Axes", spot: tuple[float, float], words: str, **how: Any) -> None:
-    sheet: dict[str, Any] = {"facecolor": "white", "edgecolor": "none", "pad": 2.5, "alpha": 0.9}
+    sheet: dict[str, Any] = {"facecolor": "white", "edgecolor": "none", "pad": 1.5, "alpha": 0.9}
     style: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": 9, "color": INK, "bbox": sheet, "zorder": 6}
     axes.text(*spot, words, **style | how)
 
@@ -204,19 +192,23 @@ def _halo(width: float = 3.0) -> list[Any]:
     return [patheffects.withStroke(linewidth=width, foreground="white")]
 
 
-def _draw_rings(axes: "Axes", units: Units) -> None:
+def _draw_rings(axes: "Axes", zones: SafeZones, units: Units) -> None:
     """Distances from the plate's tip, behind it."""
     scale, step_m = DISTANCE[units].si_per_unit, RING_M[units]
-    turn = np.linspace(-np.radians(75), np.radians(75), 121)
+    turn = np.linspace(-zones.widest_rad, zones.widest_rad, 121)
+    side = zones.widest_rad + np.radians(6.0)
     for radius_m in np.arange(step_m, ROUND_M, step_m):
         radius = radius_m / scale
         axes.plot(
             radius * np.sin(turn), -radius * np.cos(turn), color=INK, linewidth=0.5, linestyle=(0, (1, 4)), zorder=2.5
         )
-        axes.annotate(
-            f"{radius:.0f} {DISTANCE[units].unit}", (0, -radius), ha="center", va="center", fontsize=8, color=INK,
-            path_effects=_halo(), zorder=2.6,
-        )  # fmt: skip
+        _label(
+            axes,
+            (-radius * np.sin(side), -radius * np.cos(side)),
+            f"{radius:.0f} {DISTANCE[units].unit}",
+            fontsize=8,
+            zorder=2.6,
+        )
 
 
 def _draw_best(axes: "Axes", found: Survey, scene: Scene, units: Units) -> None:
@@ -232,10 +224,4 @@ def _draw_best(axes: "Axes", found: Survey, scene: Scene, units: Units) -> None:
         *spot, marker="*", markersize=22, markerfacecolor="white", markeredgecolor=INK, markeredgewidth=1.6, zorder=5
     )
     words = f"stand here\n{where(best, units).replace(', ', chr(10))}\nlens {length(float(best.place_m[2]), units)} up"
-    axes.annotate(
-        words,
-        tuple(spot),
-        **_beside(best.place_m[0]) | {"xytext": (0, -17), "va": "top", "ha": "center"},
-        fontsize=9,
-        weight="bold",
-    )
+    _label(axes, (spot[0], spot[1] - 0.6 / scale), words, va="top", weight="bold")

@@ -5,6 +5,7 @@ wanted everywhere else too.
 """
 
 from dataclasses import dataclass
+from math import radians
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,9 +18,9 @@ from balltrack.units import Floats
 # no source).
 BAT_REACH_M = 0.86 + 0.65 + 0.3
 MARGIN_M = 1.0 + 1.0
-# From the line to second base. Balls that are met late or early leave at up to 80 degrees; what is beside the plate
-# needs a screen, and a little behind it too.
-BESIDE_DEG = 105.0
+# From the line to second base. Balls that are met late or early leave at up to 80 degrees, and what glances off the bat
+# goes further round: all that is beside the plate needs a screen, and what is a little behind it too.
+BESIDE_DEG = 120.0
 FAIR_DEG = 60.0  # in front of the plate, foul lines and a margin: nobody, whatever stands there
 
 
@@ -48,10 +49,15 @@ class SafeZones:
         )
         return np.asarray(apart_m < BAT_REACH_M + MARGIN_M)
 
+    @property
+    def widest_rad(self) -> float:
+        """How far round from straight behind the plate one may stand."""
+        return radians(180.0 - (FAIR_DEG if self.screen else BESIDE_DEG))
+
     def in_the_way(self, places_m: Floats) -> NDArray[np.bool_]:
         """(...,) bool of (..., 2) places that a batted ball may reach straight from the bat."""
-        off_deg = np.degrees(np.abs(np.arctan2(places_m[..., 0], places_m[..., 1])))
-        return np.asarray(off_deg < (FAIR_DEG if self.screen else BESIDE_DEG))
+        off_rad = np.abs(np.arctan2(places_m[..., 0], -places_m[..., 1]))
+        return np.asarray(off_rad > self.widest_rad)
 
     def unsafe(self, places_m: Floats) -> NDArray[np.bool_]:
         """(...,) bool of (..., 2) places. [m]"""

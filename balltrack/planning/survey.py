@@ -12,7 +12,7 @@ from balltrack.records.describe import FEW_FRAMES
 from balltrack.units import Floats
 
 DISTANCES_M = np.array([3.6, 4.6, 5.8, 7.3, 9.2, 11.5])
-BEARINGS_RAD = np.radians(np.linspace(-120.0, 120.0, 17))  # 0 straight behind the plate, positive toward first base
+BEARING_STEP_RAD = np.radians(12.0)
 HEIGHTS_M = (1.0, 1.5, 2.0)  # of the lens, on a tripod
 TRIED_AT = ((5.0, 0.0), (5.0, -0.8), (5.0, 0.8), (8.0, 0.0))  # distance and bearing at which heights are compared
 USUAL_HEIGHT_M = 1.5
@@ -27,7 +27,7 @@ class Survey:
     """Places judged at one height, on a fan round the plate, and the place recommended."""
 
     distance_m: Floats  # (d,)
-    bearing_rad: Floats  # (b,)
+    bearing_rad: Floats  # (b,) 0 straight behind the plate, positive toward first base
     exit_speed_sd_mps: Floats  # (b, d) NaN where hits cannot be measured
     share: Floats  # (b, d)
     best: Outlook
@@ -48,7 +48,8 @@ def survey(scene: Scene, zones: SafeZones) -> Survey:
         If hits can be measured from no safe place.
     """
     height_m = _best_height_m(scene)
-    judged = [[_judge(bearing, distance, height_m, scene) for distance in DISTANCES_M] for bearing in BEARINGS_RAD]
+    bearings = bearings_rad(zones)
+    judged = [[_judge(bearing, distance, height_m, scene) for distance in DISTANCES_M] for bearing in bearings]
     safe = [each for row in judged for each in row if not zones.unsafe(each.place_m[:2])]
     best = _nearest_good(safe)
     if not best.share > 0:
@@ -58,11 +59,17 @@ def survey(scene: Scene, zones: SafeZones) -> Survey:
         )
     return Survey(
         DISTANCES_M,
-        BEARINGS_RAD,
+        bearings,
         np.array([[each.exit_speed_sd_mps for each in row] for row in judged]),
         np.array([[each.share for each in row] for row in judged]),
         _finer(best, scene, zones),
     )
+
+
+def bearings_rad(zones: SafeZones) -> Floats:
+    """(b,) from one edge of where one may stand to the other, and a step beyond, so that the map has no bare rim."""
+    steps = int(np.ceil(zones.widest_rad / BEARING_STEP_RAD)) + 1
+    return np.asarray(BEARING_STEP_RAD * np.arange(-steps, steps + 1))
 
 
 def _judge(bearing_rad: float, distance_m: float, height_m: float, scene: Scene) -> Outlook:

@@ -7,8 +7,8 @@ from balltrack.camera.model import Camera
 from balltrack.errors import FlightError
 from balltrack.flight.fit import fit_flight
 from balltrack.flight.limit import Filming as Viewing
-from balltrack.flight.limit import Limit, accuracy_limit
-from balltrack.flight.path import Launch
+from balltrack.flight.limit import Limit, accuracy_limit, launch_limit
+from balltrack.flight.path import Launch, fly
 from balltrack.units import MPS_PER_MPH
 from tests.flight.simulated import (
     BOXES,
@@ -63,6 +63,19 @@ def test_a_loose_lens_or_fewer_frames_never_help() -> None:
         assert worse.exit_speed_sd_mps >= sharp.exit_speed_sd_mps
         assert worse.launch_sd_deg >= sharp.launch_sd_deg
         assert worse.spray_sd_deg >= sharp.spray_sd_deg
+
+
+def test_the_limit_of_the_launch_alone_is_the_same() -> None:
+    made = swing(np.random.default_rng(1), Filming(SET_UPS["behind"]))
+    launch = Launch(np.array([0.0, 0.6, 0.85]), np.array([3.0, 31.0, 11.5]), 0.32, 0.1, 0.0)
+    contact, viewing = replace(made.contact, time_s=1.0), Viewing(np.arange(1.035, 1.7, 1 / 60))
+    whole = accuracy_limit(launch, contact, made.setting, viewing)
+    path = fly(launch, made.setting.medium, 2.0)
+    for part in (launch_limit(launch, contact, made.setting, viewing, flown) for flown in (None, path)):
+        # The two paths share their knots, so that only rounding can differ.
+        assert part.exit_speed_sd_mps == pytest.approx(whole.exit_speed_sd_mps, rel=1e-6)
+        assert part.launch_sd_deg == pytest.approx(whole.launch_sd_deg, rel=1e-6)
+        assert part.spray_sd_deg == pytest.approx(whole.spray_sd_deg, rel=1e-6)
 
 
 def test_a_ball_out_of_the_picture_is_refused() -> None:
