@@ -35,8 +35,8 @@ def expected_accuracy(setting: Setting, fps: float) -> tuple[Expected, Expected]
     frame.
     """
     return (
-        _expected("tossed or pitched", None, setting, fps),
-        _expected("off a tee, its foot marked", CONTACT_M, setting, fps),
+        _expected("tossed, pitched", None, setting, fps),
+        _expected("off a marked tee", CONTACT_M, setting, fps),
     )
 
 

@@ -3,8 +3,15 @@
 
 const desk = {
   base: document.body.dataset.base,
+  open: 0, // questions that the desk has not answered yet
 
   async ask(path, method = "GET", body = undefined) {
+    document.body.setAttribute("aria-busy", String(++desk.open > 0));
+    try { return await desk.answered(path, method, body); }
+    finally { document.body.setAttribute("aria-busy", String(--desk.open > 0)); }
+  },
+
+  async answered(path, method, body) {
     let answer;
     try {
       answer = await fetch(`${desk.base}/${path}`, {

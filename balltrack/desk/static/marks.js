@@ -37,7 +37,7 @@ function step(from, to) {
   changed();
 }
 
-function changed() { choose(nextPoint()); refresh(); solveSoon(); }
+function changed() { desk.say(get("saved"), ""); choose(nextPoint()); refresh(); solveSoon(); }
 
 function nextPoint() {
   if (chosen && !marks.has(chosen)) return chosen;
@@ -131,15 +131,16 @@ async function place(pixel) {
   const point = chosen, before = sent().filter((mark) => mark.point !== point);
   const raw = pixel.map((each) => Math.round(each * 100) / 100);
   change(() => { marks.set(point, { point, at_m: null, pixel: raw }); selected = point; chosen = null; });
+  desk.say(get("clicked"), "");
   try {
     const found = await desk.ask("marks/refine", "POST", { marks: before, point, pixel: raw });
     if (!marks.has(point) || String(marks.get(point).pixel) !== String(raw)) return; // moved or undone meanwhile
-    if (!found.pixel) { desk.say(get("saved"), "No clear chalk corner is near: the mark stays where you clicked."); return; }
+    if (!found.pixel) { desk.say(get("clicked"), "No clear chalk corner is near: the mark stays where you clicked."); return; }
     const moved = Math.hypot(found.pixel[0] - raw[0], found.pixel[1] - raw[1]);
     if (moved < 0.05) return;
     change(() => marks.set(point, { point, at_m: null, pixel: found.pixel }));
-    desk.say(get("saved"), `Moved ${moved.toFixed(1)} px to the chalk's corner; Undo puts it back where you clicked.`);
-  } catch (error) { desk.say(get("saved"), error.message, "bad"); }
+    desk.say(get("clicked"), `Moved ${moved.toFixed(1)} px to the chalk's corner; Undo puts it back where you clicked.`);
+  } catch (error) { desk.say(get("clicked"), error.message, "bad"); }
 }
 
 function nudge(du, dv, by) {
@@ -154,7 +155,9 @@ function remove() { if (selected) change(() => { marks.delete(selected); chosen 
 // Proposals: shown, taken by one button, never by themselves.
 async function propose(path, body) {
   try {
-    const found = await desk.ask(path, body ? "POST" : "POST", body || {});
+    const started = past.length;
+    const found = await desk.ask(path, "POST", body);
+    if (past.length !== started) { desk.say(get("said"), ""); return; } // the person went on meanwhile
     showOffer(found.marks, found.words);
   } catch (error) { desk.say(get("said"), error.message, "bad"); }
 }
@@ -340,7 +343,7 @@ async function begin() {
     if (held.other_size) desk.say(get("saved"), `The marks were made on a picture of ${held.other_size.join(" × ")}; this one is ${held.size.join(" × ")}. Mark it anew.`, "bad");
     changed();
     document.body.dataset.ready = "yes";
-    if (!marks.size) { desk.say(get("said"), "Looking for plate and boxes …"); await propose("marks/propose"); }
+    if (!marks.size) { desk.say(get("said"), "Looking for plate and boxes …"); await propose("marks/propose", {}); }
   } catch (error) {
     get("loading").textContent = error.message || "The picture cannot be shown; load the page anew.";
     get("loading").hidden = false;
