@@ -16,12 +16,14 @@ STEP_PX = 0.5  # of the profiles across an edge
 PAD_PX = 4.0  # by which profiles are longer than what is searched
 SLOPE_SD_PX = 0.8  # Gaussian whose derivative finds the steps
 SPACING_PX, MOST_SAMPLES, FEWEST_SAMPLES = 1.5, 90, 8  # of profiles along an edge
+SHORTEST_PX = 6.0  # of an edge that is looked for
 ENDS_SHARE = 0.04  # of an edge, left out at both ends: corners are rounded by the lens
 LEAST_CONTRAST = 8.0  # codes of luma; a fainter edge is not told from the ground's own patches
 LEAST_SHARE = 0.4  # of the profiles that must agree on a line
 PEAKS_A_PROFILE = 4
 ON_LINE_PX = 0.8
 TRIALS = 120
+CODE_TO_LIGHT = 2.2  # power by which codes of luma become light: about that of sRGB and BT.709 screens
 # Neighbouring profiles share pixels, and what the ground does to them: so many count as one.
 ALIKE_PROFILES = 4.0
 FLOOR_PX = 0.08  # of a crossing's place, in common along a whole edge: blur and sharpening, not quite even
@@ -47,6 +49,7 @@ class EdgeLine:
     covariance_px2: Floats  # (2, 2) of offset and slope
     seen_share: float  # of all profiles that lie in the picture
     contrast: float  # codes of luma
+    darkness: float  # luma outside over luma inside
 
     def out_px(self, share: float) -> tuple[float, float]:
         """How far outward it lies at a place along the edge, and one standard deviation of that. [px]"""
@@ -54,7 +57,9 @@ class EdgeLine:
         return self.offset_px + self.slope_px * (share - 0.5), float(np.sqrt(row @ self.covariance_px2 @ row))
 
 
-def find_edge(luma: Luma32, edge: ModelEdge, parameters: Floats, reach_px: float) -> EdgeLine | None:
+def find_edge(
+    luma: Luma32, edge: ModelEdge, parameters: Floats, reach_px: float, least_darkness: float = 0.0
+) -> EdgeLine | None:
     """Look for an edge no farther than ``reach_px`` from where a camera puts it; None where none is clear.
 
     Parameters
@@ -66,6 +71,9 @@ def find_edge(luma: Luma32, edge: ModelEdge, parameters: Floats, reach_px: float
         The camera.
     reach_px : float
         [px]
+    least_darkness : float, optional
+        Least luma outside over luma inside: what is darker than ground, in shadow or not, is something that stands
+        before the edge.
     """
     placed = _place(luma, edge, parameters)
     if placed is None:
@@ -81,8 +89,11 @@ def find_edge(luma: Luma32, edge: ModelEdge, parameters: Floats, reach_px: float
     off = np.abs(peaks - line[0] - line[1] * (shares[which] - 0.5))
     near = off < ON_LINE_PX
     which, peaks = _nearest_each(which[near], off[near], peaks[near])
-    crossings, contrast = _half_way(out, profiles[which], peaks)
-    good = np.isfinite(crossings) & (contrast > 0.35 * np.nanmedian(contrast))
+    crossings, bright, dark = _half_way(out, profiles[which], peaks)
+    contrast, darkness = bright - dark, dark / np.maximum(bright, 1.0)
+    good = np.isfinite(crossings) & (darkness >= least_darkness)
+    if good.any():
+        good &= contrast > 0.35 * np.median(contrast[good])
     which, crossings = which[good], crossings[good]
     if len(which) < max(FEWEST_SAMPLES, LEAST_SHARE * asked):
         return None
@@ -94,9 +105,18 @@ def find_edge(luma: Luma32, edge: ModelEdge, parameters: Floats, reach_px: float
     if abs(offset) + abs(slope) / 2 > reach_px + ON_LINE_PX:
         return None
     seen = pixels[which] + crossings[:, None] * normals[which]
-    share = len(which) / asked
     found = EdgeLine(
-        edge, points[which], shares[which], seen, normals[which], offset, slope, covariance, share, strength
+        edge,
+        points[which],
+        shares[which],
+        seen,
+        normals[which],
+        offset,
+        slope,
+        covariance,
+        seen_share=len(which) / asked,
+        contrast=strength,
+        darkness=float(np.median(darkness[good][kept])),
     )
     return found if not edge.chalk or _is_stripe(luma, found, parameters) else None
 
@@ -105,7 +125,7 @@ def _place(luma: Luma32, edge: ModelEdge, parameters: Floats) -> tuple[Floats, F
     """Shares (n,), points (n, 3), pixels (n, 2), outward normals (n, 2) of profiles in the picture; their count."""
     ends = project_parameters(edge.ends_field_m, parameters)
     length_px = float(np.hypot(*(ends[1] - ends[0])))
-    if not length_px >= FEWEST_SAMPLES * SPACING_PX * 0.5:
+    if not length_px >= SHORTEST_PX:
         return None
     count = int(np.clip(length_px / SPACING_PX, FEWEST_SAMPLES + 4, MOST_SAMPLES))
     shares = np.linspace(ENDS_SHARE, 1.0 - ENDS_SHARE, count)
@@ -124,8 +144,8 @@ def _place(luma: Luma32, edge: ModelEdge, parameters: Floats) -> tuple[Floats, F
 
 def sample(luma: Luma32, pixels: Floats) -> Floats:
     """Luma between pixels, bilinear, (...,) for pixels (..., 2)."""
-    flat = pixels.reshape(-1, 2).astype(np.float32)
-    values = cv2.remap(luma, flat[None, :, 0], flat[None, :, 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    table = pixels.reshape(-1, pixels.shape[-2], 2).astype(np.float32)  # cv2 takes no row of 2^15 pixels
+    values = cv2.remap(luma, table[..., 0], table[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     return np.asarray(values, float).reshape(pixels.shape[:-1])
 
 
@@ -180,23 +200,25 @@ def _nearest_each(which: NDArray[np.intp], off: Floats, peaks: Floats) -> tuple[
     return which[first], peaks[first]
 
 
-def _half_way(out: Floats, profiles: Floats, peaks: Floats) -> tuple[Floats, Floats]:
-    """Where each profile (n, m) crosses half way from bright to dark near its peak, and the step's height.
+def _half_way(out: Floats, profiles: Floats, peaks: Floats) -> tuple[Floats, Floats, Floats]:
+    """Where each profile (n, m) crosses half way from bright to dark near its peak, and both levels.
 
-    The half-way crossing is where the edge of a broad step lies, however much it was blurred.
+    The crossing half way in light is where the edge of a broad step lies, however much the lens blurred it; half way
+    in code it lies farther out, as codes rise steeply from the dark.
     """
     from_peak = out[None, :] - peaks[:, None]
     bright = np.max(np.where((from_peak >= -3.0) & (from_peak <= 0.5), profiles, -np.inf), axis=1)
     dark = np.min(np.where((from_peak <= 3.0) & (from_peak >= -0.5), profiles, np.inf), axis=1)
-    half = 0.5 * (bright + dark)
-    above = profiles >= half[:, None]
+    light = np.maximum(profiles, 0.0) ** CODE_TO_LIGHT
+    half = 0.5 * (np.maximum(bright, 0.0) ** CODE_TO_LIGHT + np.maximum(dark, 0.0) ** CODE_TO_LIGHT)
+    above = light >= half[:, None]
     falling = above[:, :-1] & ~above[:, 1:]
     rows = np.arange(len(peaks))
     distance = np.where(falling, np.abs(from_peak[:, :-1] + STEP_PX / 2), np.inf)
     column = np.argmin(distance, axis=1)
-    here, there = profiles[rows, column], profiles[rows, column + 1]
+    here, there = light[rows, column], light[rows, column + 1]
     crossing = out[column] + STEP_PX * (here - half) / np.where(here > there, here - there, np.nan)
-    return np.where(distance[rows, column] < 2.0, crossing, np.nan), bright - dark
+    return np.where(distance[rows, column] < 2.0, crossing, np.nan), bright, dark
 
 
 def _straight(along: Floats, crossings: Floats) -> tuple[float, float, Floats, NDArray[np.bool_]]:

@@ -5,38 +5,33 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from balltrack.camera.edge_line import EdgeLine, Luma32, sample
+from balltrack.camera.corner import ProposedMark, corner_of
+from balltrack.camera.edge_line import Luma32, sample
 from balltrack.camera.marks import FEWEST_MARKS, LensPrior, Mark
-from balltrack.camera.model import Camera, project_parameters
+from balltrack.camera.model import project_parameters
 from balltrack.camera.plate_blobs import PlateView, plate_views, without_wires
 from balltrack.camera.plate_fit import Beliefs, PlateFit, beliefs, fit_plate, start_covariance
 from balltrack.camera.plate_model import ModelEdge, box_edges, plate_outline_m
+from balltrack.camera.refine import LOOSEST_SD_SHARE, refine_mark
 from balltrack.camera.solve import MARK_SD_SHARE, solve
 from balltrack.camera.still import Still
 from balltrack.errors import CalibrationError
 from balltrack.field import named_points
 from balltrack.units import Floats
 
+__all__ = ["Proposal", "ProposedMark", "propose_marks", "refine_mark"]
+
 WIRE_SHARES = (0.0, 0.003, 0.006)  # of the longer side: dark wires and posts up to so broad are taken out
 VIEWS_TRIED = 60
 CLEAR_SUPPORT = 9.0  # edges of 13: nothing but plate and boxes looks so, and no other view is tried
 ALONE_SHARE, ALONE_SPREAD_PX = 0.7, 0.35  # a plate without boxes must show all five edges, and so well
-FEWEST_BOX_EDGES = 3  # of eight, to believe the boxes
-FARTHEST_REACH = 0.25  # of an edge, from where it was last seen to its corner
-LOOSEST_SD_SHARE = 1.2 / 1920  # of the longer side: a corner known less well is left to a person
+# With boxes, so many edges of the plate (the sides of one seen from near the ground are too short to be looked for),
+# and so many in all, those of the plate counted twice: five and one of a box, four and three, down to two and seven.
+FEWEST_PLATE_EDGES, ENOUGH_TOGETHER = 2, 11
 NOT_FOUND = (
     "no home plate stands out in this picture; click its corners, or take a still in which plate and lines are bare"
 )
 LENS_SLACK = 0.03  # of the focal length: a stated lens may be wrong by so much, and is not believed more while looking
-
-
-@dataclass(frozen=True, slots=True)
-class ProposedMark:
-    """A named point of the field, and where in the picture it was found."""
-
-    name: str
-    pixel_px: tuple[float, float]
-    sd_px: float  # one standard deviation along u or v
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,8 +89,14 @@ def _best_fit(still: Still, held: Beliefs, boxes: Sequence[ModelEdge]) -> PlateF
                 if best.support > CLEAR_SUPPORT:
                     break
         if best is not None:
-            return best
+            return _on_bare(best, still, held, boxes) if share else best
     return None
+
+
+def _on_bare(fit: PlateFit, still: Still, held: Beliefs, boxes: Sequence[ModelEdge]) -> PlateFit:
+    """The same, looked for again in the picture as it is; the first where there more shows without the wires."""
+    bare = fit_plate(still.luma.astype(np.float32), fit.parameters, fit.covariance, held, boxes)
+    return bare if bare is not None and _believed(bare, boxes) and bare.support > fit.support - 1.0 else fit
 
 
 def _promising(
@@ -124,7 +125,7 @@ def _misfits(views: Sequence[PlateView]) -> Floats:
 def _believed(fit: PlateFit, boxes: Sequence[ModelEdge]) -> bool:
     """Whether so much was seen that it can only be a plate."""
     plate = [line for line in fit.lines if not line.edge.chalk]
-    if fit.seen(boxes) >= FEWEST_BOX_EDGES and len(plate) >= 4:
+    if len(plate) >= FEWEST_PLATE_EDGES and fit.seen(boxes) + 2 * len(plate) >= ENOUGH_TOGETHER:
         return True
     return (
         len(plate) == 5
@@ -134,33 +135,10 @@ def _believed(fit: PlateFit, boxes: Sequence[ModelEdge]) -> bool:
 
 
 def _corners(fit: PlateFit, longer: int) -> tuple[ProposedMark, ...]:
-    """Where two seen edges meet, for every corner near which both were seen."""
-    at_corner: dict[str, list[tuple[EdgeLine, float]]] = {}
-    for line in fit.lines:
-        for share, name in zip((0.0, 1.0), line.edge.ends, strict=True):
-            if np.min(np.abs(line.shares - share)) < FARTHEST_REACH:
-                at_corner.setdefault(name, []).append((line, share))
-    marks = []
-    for name, meeting in at_corner.items():
-        if len(meeting) == 2:
-            mark = _meeting(name, meeting, fit.parameters)
-            if mark is not None and mark.sd_px < LOOSEST_SD_SHARE * longer:
-                marks.append(mark)
-    return tuple(marks)
-
-
-def _meeting(name: str, meeting: Sequence[tuple[EdgeLine, float]], parameters: Floats) -> ProposedMark | None:
-    """The meeting of two fitted lines, told from where the camera puts the corner, as lines bend with the lens."""
-    (line, share), (other, other_share) = meeting
-    corner_m = line.edge.ends_field_m[[int(share)]]
-    normals = np.array([line.normals[-1 if share else 0], other.normals[-1 if other_share else 0]])
-    if abs(np.linalg.det(normals)) < 0.05:
-        return None
-    outs = np.array([line.out_px(share), other.out_px(other_share)])
-    inverse = np.linalg.inv(normals)
-    pixel = project_parameters(corner_m, parameters)[0] + inverse @ outs[:, 0]
-    covariance = inverse @ np.diag(outs[:, 1] ** 2) @ inverse.T
-    return ProposedMark(name, (float(pixel[0]), float(pixel[1])), float(np.sqrt(np.trace(covariance) / 2)))
+    """Where two seen edges meet, for every corner that is known well enough."""
+    names = {name: None for line in fit.lines for name in line.edge.ends}  # in order, each once
+    marks = [corner_of(name, fit.lines, fit.parameters) for name in names]
+    return tuple(mark for mark in marks if mark is not None and mark.sd_px < LOOSEST_SD_SHARE * longer)
 
 
 def _agreed(
@@ -187,26 +165,3 @@ def _words(marks: Sequence[ProposedMark]) -> str:
     for side in ("left", "right"):
         parts.append(f"{sum(name.startswith(f'{side}_box') for name in names)} of 4 of the {side} box")
     return f"found {', '.join(parts)}: look whether the drawn lines lie on the chalk"
-
-
-def refine_mark(
-    still: Still, name: str, pixel_px: tuple[float, float], camera: Camera | None = None
-) -> ProposedMark | None:
-    """Move a person's click to the chalk's true corner.
-
-    Parameters
-    ----------
-    still : Still
-    name : str
-        The named point that was clicked.
-    pixel_px : (float, float)
-        Where.
-    camera : Camera, optional
-        As solved from the marks so far: tells in which directions the edges run.
-
-    Returns
-    -------
-    ProposedMark or None
-        None where no clear corner is near.
-    """
-    return None

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from balltrack.camera.edge_line import EdgeLine, Luma32, find_edge
+from balltrack.camera.edge_line import SHORTEST_PX, EdgeLine, Luma32, find_edge
 from balltrack.camera.marks import DEFAULT_FOCAL_SD_SHARE, LensPrior
 from balltrack.camera.model import PARAMETERS, focal_of_fov_px, project_parameters, rotation_matrices
 from balltrack.camera.plate_blobs import PlateView
@@ -21,7 +21,13 @@ CROSSING_SD_PX = 0.5  # of one profile's crossing, with its neighbours alike, an
 SCALE_PX = 1.5  # crossings farther off than this count less and less
 REACH_SDS, REACH_MORE_PX = 3.0, 2.0
 REACH_M = 0.12  # an edge is not looked for farther off: half a box's distance from the plate and more is ambiguous
-ROUNDS = 8
+FARTHEST_SHARE = 0.04  # of the picture's longer side, nor farther than that
+MOST_REACHES = 4.0  # an edge whose place is unsure by more than so many times that is left for later
+ROUNDS, START_ROUNDS = 10, 2  # of looking; in the first few the start is still believed
+DARKER_THAN_GROUND = 0.55  # of the usual luma outside over luma inside: a tee's foot, a shoe
+
+
+_NOTHING_KNOWN = {False: 0.0, True: 0.0}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -100,25 +106,28 @@ def fit_plate(
     """
     parameters = start.copy()
     fit = None
+    darkness = _NOTHING_KNOWN
+    trusted = np.asarray(np.linalg.inv(covariance), float)
     for turn in range(ROUNDS):
-        edges = (*plate_edges(), *(boxes if turn > 0 else ()))
-        lines, missed = _look(luma, edges, parameters, covariance)
+        near = [edge for edge in boxes if turn > 0 or all("inner" in name for name in edge.ends)]
+        lines, missed = _look(luma, (*plate_edges(), *near), parameters, covariance, darkness)
         if sum(not line.edge.chalk for line in lines) + 0.5 * sum(line.edge.chalk for line in lines) < 3:
-            return fit if turn > 2 else None
-        moved, covariance = _adjust(lines, parameters, held)
+            return fit if turn > START_ROUNDS else None
+        darkness = _least_darkness(lines)
+        moved, covariance = _adjust(lines, parameters, held, (start, trusted) if turn < START_ROUNDS else None)
         if not np.isfinite(moved).all() or moved[5] <= 0.0:
             return None
         spread = float(np.sqrt(np.mean([line.offset_px**2 + line.slope_px**2 / 12 for line in lines])))
         fit = PlateFit(parameters, covariance, tuple(lines), tuple(missed), spread)
         step_px = _moved_px(lines, parameters, moved)
         parameters = moved
-        if turn > 2 and step_px < 0.02:
+        if turn > START_ROUNDS and step_px < 0.02:
             break
     return fit
 
 
 def _look(
-    luma: Luma32, edges: Sequence[ModelEdge], parameters: Floats, covariance: Floats
+    luma: Luma32, edges: Sequence[ModelEdge], parameters: Floats, covariance: Floats, darkness: dict[bool, float]
 ) -> tuple[list[EdgeLine], list[ModelEdge]]:
     """The edges that are seen, and those that should have been."""
     lines, missed = [], []
@@ -127,16 +136,17 @@ def _look(
         pixels = project_parameters(ends, parameters)
         outward_px = project_parameters(ends + 0.01 * edge.outward_field, parameters) - pixels
         along = pixels[1] - pixels[0]
-        if not np.isfinite(outward_px).all() or np.hypot(*along) < 1.0:
+        if not np.isfinite(outward_px).all() or not SHORTEST_PX <= np.hypot(*along) <= 2 * max(luma.shape):
             continue
         normal = np.array([along[1], -along[0]]) / np.hypot(*along)
         slopes = np.einsum("ni,nij->nj", np.broadcast_to(normal, (2, 2)), _slopes(ends, parameters))
         sd_px = float(np.sqrt(np.max(np.einsum("ni,ij,nj->n", slopes, covariance, slopes))))
         limit_px = REACH_M / 0.01 * float(np.mean(np.abs(outward_px @ normal))) + REACH_MORE_PX
+        limit_px = min(limit_px, FARTHEST_SHARE * max(luma.shape))
         reach_px = REACH_SDS * sd_px + REACH_MORE_PX
-        if edge.chalk and reach_px > 2.0 * limit_px:
+        if edge.chalk and reach_px > MOST_REACHES * limit_px:
             continue
-        found = find_edge(luma, edge, parameters, min(reach_px, limit_px))
+        found = find_edge(luma, edge, parameters, min(reach_px, limit_px), darkness[edge.chalk])
         if found is not None:
             lines.append(found)
         elif _in_picture(pixels, luma):
@@ -144,12 +154,23 @@ def _look(
     return lines, missed
 
 
+def _least_darkness(lines: Sequence[EdgeLine]) -> dict[bool, float]:
+    """For chalk and for the plate, which may have a black rim: darker than this is no ground, but before it."""
+    seen = {chalk: [line.darkness for line in lines if line.edge.chalk == chalk] for chalk in (False, True)}
+    return {chalk: DARKER_THAN_GROUND * float(np.median(each)) if each else 0.0 for chalk, each in seen.items()}
+
+
 def _in_picture(pixels: Floats, luma: Luma32) -> bool:
     return bool(np.all(pixels > 0.0) and np.all(pixels < [luma.shape[1] - 1, luma.shape[0] - 1]))
 
 
-def _adjust(lines: Sequence[EdgeLine], parameters: Floats, held: Beliefs) -> tuple[Floats, Floats]:
-    """Gauss-Newton on all crossings, those far off weighted down (Cauchy), until it rests."""
+def _adjust(
+    lines: Sequence[EdgeLine], parameters: Floats, held: Beliefs, start: tuple[Floats, Floats] | None
+) -> tuple[Floats, Floats]:
+    """Gauss-Newton on all crossings, those far off weighted down (Cauchy), until it rests.
+
+    ``start``, where it is still believed, is a camera and its information, which holds ``held`` already.
+    """
     points = np.concatenate([line.points_field_m for line in lines])
     pixels = np.concatenate([line.pixels for line in lines])
     normals = np.concatenate([line.normals for line in lines])
@@ -161,7 +182,10 @@ def _adjust(lines: Sequence[EdgeLine], parameters: Floats, held: Beliefs) -> tup
         off = np.sum(normals * (pixels - project_parameters(points, parameters)), axis=1)
         rows = np.einsum("ni,nij->nj", normals, _slopes(points, parameters))
         weights = 1.0 / (1.0 + (off / SCALE_PX) ** 2) / (alike * CROSSING_SD_PX**2)
-        prior, pull = _prior_information(parameters, held)
+        if start is None:
+            prior, pull = _prior_information(parameters, held)
+        else:
+            prior, pull = start[1], start[1] @ (start[0] - parameters)[:UNKNOWNS]
         covariance = np.linalg.inv((rows * weights[:, None]).T @ rows + prior)
         step = covariance @ (rows.T @ (weights * off) + pull)
         parameters[:UNKNOWNS] += step
