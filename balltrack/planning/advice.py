@@ -97,8 +97,9 @@ def checks(scene: Scene, units: Units) -> Iterator[Check]:
         f"at {speed} the ball moves {step} from frame to frame; each frame is one more look at it",
     )
     yield Check(
-        f"Shutter 1/{1 / phone.shutter_s:.0f} s or shorter",
-        f"the ball then smears over {smear:.1f} of its own width; a longer streak is placed less surely",
+        "Shutter as short as the light allows, best 1/1000 s or shorter",
+        f"at 1/{1 / phone.shutter_s:.0f} s the ball smears over {smear:.1f} of its own width; a longer streak is placed "
+        "less surely",
     )
     yield Check(
         "Zoom locked, main lens, the same for all clips", "another zoom is another lens: the marks no longer hold"
