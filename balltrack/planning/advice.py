@@ -98,8 +98,8 @@ def checks(scene: Scene, units: Units) -> Iterator[Check]:
     )
     yield Check(
         "Shutter as short as the light allows, best 1/1000 s or shorter",
-        f"at 1/{1 / phone.shutter_s:.0f} s the ball smears over {smear:.1f} of its own width; a longer streak is placed "
-        "less surely",
+        f"at 1/{1 / phone.shutter_s:.0f} s the ball smears over {smear:.1f} of its own width; the longer, the less "
+        "surely it is placed",
     )
     yield Check(
         "Zoom locked, main lens, the same for all clips", "another zoom is another lens: the marks no longer hold"
