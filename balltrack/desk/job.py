@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Literal
 
 from balltrack.errors import MeasureError
+from balltrack.lesson.load import load_lesson
 
 State = Literal["idle", "running", "stopping", "done", "stopped", "failed"]
 STOP_S = 20.0  # a clip's result is written and the review drawn within; then the process is ended
@@ -43,7 +44,9 @@ class Job:
         """Begin, unless it is running already."""
         with self._lock:
             self._read()
-            if self._process is None:
+            if self._process is None and (trouble := _trouble(self._folder)):
+                self._progress = Progress("failed", words=trouble)
+            elif self._process is None:
                 context = multiprocessing.get_context("spawn")
                 self._news = context.Queue()
                 self._process = context.Process(target=_measure, args=(self._folder, self._news))
@@ -104,6 +107,19 @@ class Job:
             self._process = self._news = None
 
 
+def _trouble(folder: Path) -> str:
+    """Why the lesson cannot be measured, where that shows at once; empty else."""
+    try:
+        load_lesson(folder)
+    except MeasureError as error:
+        return _one_line(error)
+    return ""
+
+
+def _one_line(error: MeasureError) -> str:
+    return "; ".join(str(error).splitlines())
+
+
 def _measure(folder: Path, news: "Queue[Progress]") -> None:
     """What the process does. Ctrl-C, or ``cancel``, stops it as it stops ``balltrack measure``."""
     from balltrack.batch import ClipDone, measure_lesson
@@ -126,6 +142,6 @@ def _measure(folder: Path, news: "Queue[Progress]") -> None:
         kept = "Stopped; what was done is kept. " if outcome.stopped else ""
         news.put(replace(so_far, state=state, words=kept + words))
     except MeasureError as error:
-        news.put(replace(so_far, state="failed", words="; ".join(str(error).splitlines())))
+        news.put(replace(so_far, state="failed", words=_one_line(error)))
     except KeyboardInterrupt:  # before the first clip was begun
         news.put(replace(so_far, state="stopped", words="Stopped before the first clip was done."))
