@@ -35,8 +35,8 @@ def expected_accuracy(setting: Setting, fps: float) -> tuple[Expected, Expected]
     frame.
     """
     return (
-        _expected("tossed, pitched", None, setting, fps),
-        _expected("off a marked tee", CONTACT_M, setting, fps),
+        _expected("pitched", None, setting, fps),
+        _expected("off a tee", CONTACT_M, setting, fps),
     )
 
 
@@ -63,5 +63,6 @@ def hit_words() -> str:
     """What hit is meant, and how to read the numbers."""
     return (
         f"For a hit of {SPEED_MPH:.0f} mph, {LAUNCH_DEG:.0f}° up, over the middle, each frame's ball found to half a "
-        "pixel: 90 of 100 such hits would lie within. The least that any measuring could leave open."
+        "pixel: 90 of 100 such hits would lie within; no measuring could leave less open. Tossed is as pitched; off a "
+        "tee asks that the tee's foot is marked."
     )

@@ -9,11 +9,15 @@ import threading
 from dataclasses import dataclass, replace
 from multiprocessing.context import SpawnProcess
 from multiprocessing.queues import Queue
+from multiprocessing.synchronize import Event
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from balltrack.errors import MeasureError
 from balltrack.lesson.load import load_lesson
+
+if TYPE_CHECKING:
+    from balltrack.batch import ClipDone
 
 State = Literal["idle", "running", "stopping", "done", "stopped", "failed"]
 STOP_S = 20.0  # a clip's result is written and the review drawn within; then the process is ended
@@ -39,6 +43,7 @@ class Job:
         self._progress = Progress()
         self._process: SpawnProcess | None = None
         self._news: Queue[Progress] | None = None
+        self._stop: Event | None = None
 
     def start(self) -> Progress:
         """Begin, unless it is running already."""
@@ -49,7 +54,8 @@ class Job:
             elif self._process is None:
                 context = multiprocessing.get_context("spawn")
                 self._news = context.Queue()
-                self._process = context.Process(target=_measure, args=(self._folder, self._news))
+                self._stop = context.Event()
+                self._process = context.Process(target=_measure, args=(self._folder, self._news, self._stop))
                 self._progress = Progress("running", words="Getting ready: the camera is solved from the marks.")
                 self._process.start()
             return self._progress
@@ -64,13 +70,12 @@ class Job:
         """Stop after the clips that are done; they are kept."""
         with self._lock:
             self._read()
-            if self._process is not None and self._process.pid is not None and self._progress.state == "running":
+            if self._process is not None and self._stop is not None and self._progress.state == "running":
+                self._stop.set()
                 self._progress = replace(self._progress, state="stopping", words="Stopping; what was done is kept.")
-                if hasattr(os, "kill") and os.name == "posix":
+                if os.name == "posix" and self._process.pid is not None:
                     with contextlib.suppress(ProcessLookupError):
                         os.kill(self._process.pid, signal.SIGINT)
-                else:
-                    self._process.terminate()
             return self._progress
 
     def close(self) -> None:
@@ -104,7 +109,7 @@ class Job:
             self._process.join()
             self._process.close()
             self._news.close()
-            self._process = self._news = None
+            self._process = self._news = self._stop = None
 
 
 def _trouble(folder: Path) -> str:
@@ -120,21 +125,28 @@ def _one_line(error: MeasureError) -> str:
     return "; ".join(str(error).splitlines())
 
 
-def _measure(folder: Path, news: "Queue[Progress]") -> None:
-    """What the process does. Ctrl-C, or ``cancel``, stops it as it stops ``balltrack measure``."""
-    from balltrack.batch import ClipDone, measure_lesson
-    from balltrack.detect.network import load_network
+def _measure(folder: Path, news: "Queue[Progress]", stop: Event) -> None:
+    """What the process does. Ctrl-C or ``stop`` ends it as Ctrl-C ends ``balltrack measure``.
 
-    signal.signal(signal.SIGINT, signal.default_int_handler)  # a parent in the background hands on that it is ignored
+    ``stop`` is for what the signal misses: it may come while the process is born, and not every system has it.
+    """
     so_far = Progress("running")
 
-    def tell(done: int, total: int, last: ClipDone | None) -> None:
+    def tell(done: int, total: int, last: "ClipDone | None") -> None:
         nonlocal so_far
         name = "" if last is None else last.clip.name + (f": {last.problem}" if last.problem else "")
         so_far = Progress("running", done, total, name)
         news.put(so_far)
+        if stop.is_set():
+            raise KeyboardInterrupt
 
     try:
+        signal.signal(signal.SIGINT, signal.default_int_handler)  # a parent in the background hands on to ignore it
+        if stop.is_set():
+            raise KeyboardInterrupt
+        from balltrack.batch import measure_lesson
+        from balltrack.detect.network import load_network
+
         outcome = measure_lesson(folder, on_progress=tell, network=load_network())
         known = sum(swing.outcome != "not_measured" for swing in outcome.swings)
         words = f"{known} of {len(outcome.swings)} swings measured or seen as a miss."

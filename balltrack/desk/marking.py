@@ -135,8 +135,8 @@ class Marking:
             corner = refine_mark(self._picture.still, name, pixel_px, camera)
             if corner is not None and self._is_free(corner.pixel_px, marks):
                 found.append({"point": name, "pixel": _rounded(corner.pixel_px)})
-        words = f"{len(found)} more found" if found else "No other corner is clear enough to be taken"
-        return {"marks": found, "words": f"{words}."}
+        words = f"{len(found)} more found: look whether they lie on the chalk" if found else "no other corner is clear"
+        return {"marks": found, "words": words}
 
     def _is_free(self, pixel_px: tuple[float, float], marks: Sequence[SentMark]) -> bool:
         near_px = FREE_PLACE_SHARE * self._picture.still.size_px[0]

@@ -10,6 +10,9 @@ import numpy as np
 import pytest
 from playwright.sync_api import Page, expect
 
+from balltrack.camera.marks import Mark
+from balltrack.camera.solve import solve
+from balltrack.field import named_points
 from balltrack.lesson import load_lesson
 from balltrack.measure import prepare
 from balltrack.units import Floats
@@ -116,6 +119,25 @@ def test_a_newcomer_sets_up_and_marks_a_lesson_without_touching_a_text_file(page
     off_m = np.linalg.norm(camera.position_field_m - np.array(known["position_m"]))
     assert off_m < 0.10
     assert camera.focal_px == pytest.approx(known["focal_px"], rel=0.02)
+
+
+def test_proposed_marks_take_two_clicks_and_give_the_camera(page: Page, folder: Path) -> None:
+    page.get_by_role("link", name="Mark the field").first.click()
+    page.wait_for_selector("body[data-ready=yes]")
+    settled(page)
+    expect(page.locator("#offer")).to_be_visible()
+    assert not (folder / "lesson.toml").exists()  # shown for approval, not taken
+    page.get_by_role("button", name="Take these").click()
+    settled(page)
+    page.get_by_role("button", name="Save").click()
+    expect(page.locator("#saved")).to_have_text("Saved in lesson.toml.")
+    marks = tomllib.loads((folder / "lesson.toml").read_text())["camera"]["marks"]
+    points = named_points("softball-12", 65 * FOOT_M)
+    solved = solve([Mark(each["point"], points[each["point"]], tuple(each["pixel"])) for each in marks], (1920, 1080))
+    known = truth()
+    # Corners to some tenths of a pixel, the lens unknown: twice what is asked of plate and boxes that can be seen.
+    assert np.linalg.norm(solved.camera.position_field_m - np.array(known["position_m"])) < 0.04
+    assert solved.camera.focal_px == pytest.approx(known["focal_px"], rel=0.02)
 
 
 def by_hand(page: Page) -> None:

@@ -87,6 +87,8 @@ function refresh() {
   get("redo").disabled = !future.length;
   get("remove").disabled = !selected;
   get("save").disabled = JSON.stringify(sent()) === savedAs;
+  get("choose").hidden = offer.length > 0;
+  get("acts").hidden = offer.length > 0;
   get("find").hidden = !answer?.ok || offer.length > 0;
   for (const button of document.querySelectorAll("[data-nudge]")) button.disabled = !selected;
 }
@@ -164,10 +166,11 @@ async function propose(path, body) {
 
 function showOffer(found, words) {
   offer = found;
+  const sentence = words ? words[0].toUpperCase() + words.slice(1).replace(/\.?$/, ".") : "";
   get("offer").hidden = !found.length;
-  get("offer-words").textContent = found.length ? `${words} Check them in the picture: do the lines lie on the chalk?` : "";
+  get("offer-words").textContent = sentence;
   get("take").textContent = `Take these ${found.length}`;
-  if (!found.length && words) desk.say(get("said"), words.endsWith(".") ? words : `${words}.`);
+  desk.say(get("said"), found.length ? "" : sentence);
   if (found.length) showPlate(found.map((mark) => mark.pixel));
   refresh();
   if (found.length && !marks.size) solveSoon();
