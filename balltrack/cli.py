@@ -223,7 +223,7 @@ def lens_board(file: Path, paper: str) -> None:
     except OSError as error:
         click.echo(f"{file} cannot be written: {error.strerror or error}", err=True)
         sys.exit(WRONG_INPUT)
-    click.echo(f"{file}: print it at 100 % on {paper.upper()}, and check both rulers: 100 mm each.")
+    click.echo(f"{file}: print it at 100 % on {paper.capitalize()} paper, and check both rulers: 100 mm each.")
 
 
 @lens.command("film")

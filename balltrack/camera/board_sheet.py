@@ -74,10 +74,10 @@ def board_sheet(paper: Paper) -> Sheet:
     left = 0.5 * (paper.width_mm - COLUMNS * paper.square_mm)
     bottom = TOP_MM + ROWS * paper.square_mm
     marks, signs = _rulers(left, bottom + RULER_GAP_MM)
-    size = f"squares of {paper.square_mm:g} mm"
+    size = f"Squares of {paper.square_mm:g} mm"
     lines = [*INSTRUCTIONS, f"{size} · balltrack lens film CLIP --square-mm {paper.square_mm:g}"]
     text = [
-        Words(left, bottom + RULER_GAP_MM + 9.0 + 5.0 * i, 2.6, line, centred=False) for i, line in enumerate(lines)
+        Words(left, bottom + RULER_GAP_MM + 9.5 + 5.0 * i, 3.0, line, centred=False) for i, line in enumerate(lines)
     ]
     return Sheet(paper, (*_squares(paper, left), *marks), (*signs, *text))
 

@@ -18,7 +18,7 @@ SHARP_SHARE = 0.6  # of how sharp the film's sharpest views are: half as sharp a
 # Between two views the board moves by so much of the longer side in a second, at most: while a phone reads its rows
 # (7 to 31 ms, see `marks.ReadoutPrior`), a slower board is bent by a third of a pixel at 1080p.
 STILL_SHARE_PER_S = 0.01
-NEIGHBOUR_S = 1.5  # views farther apart than this tell nothing of how the board moved between them
+NEIGHBOUR_S = 0.6  # views farther apart than this tell nothing of how the board moved between them
 LEAST_TILT_DEG, LEAST_TILTED = 15.0, 4  # a board seen square on says nothing of the focal length
 LEAST_COVER = 0.35  # of the picture, by all views together: beyond it the distortion is guessed
 COVER_CELLS = (32, 18)

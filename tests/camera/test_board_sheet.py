@@ -72,7 +72,7 @@ def test_the_svg_is_of_the_papers_size_and_its_squares_and_rulers_measure_what_i
     assert np.any(np.abs(boxes[:, 2:] - [0.25, 100.0]).max(axis=1) < MM)  # the ruler along
     inside = (boxes[:, :2] > 4.0).all() and (boxes[:, :2] + boxes[:, 2:] < [width_mm - 4.0, height_mm - 4.0]).all()
     assert inside  # printers leave about 4 mm of rim white: common practice, no source
-    assert f"squares of {square_mm:g} mm" in text
+    assert f"Squares of {square_mm:g} mm" in text
 
 
 @pytest.mark.parametrize("name", PAPERS)

@@ -1,6 +1,7 @@
 """From a real video of the printed board to a lens, kept, found again by the phone's next lesson, or refused."""
 
 import shutil
+from datetime import date
 from pathlib import Path
 
 import numpy as np
@@ -13,7 +14,7 @@ from balltrack.lesson import load_lesson
 from balltrack.lesson.lens import Lens as StatedLens
 from balltrack.lesson.lens_choice import LONGER_SIDE_MM, best_lens
 from balltrack.lesson.lens_film import FilmedLens, film_lens
-from balltrack.lesson.lens_store import kept_lenses
+from balltrack.lesson.lens_store import keep, kept_lenses
 from balltrack.video.clip import probe
 from tests.camera.board_scene import BOARD, Lens, film, poses
 from tests.lesson.lessons import GOOD, make_lesson
@@ -21,6 +22,7 @@ from tests.video.encode import encode_luma, ffmpeg, moving_square
 from tests.video.tags import APPLE, FOCAL_35MM, tagged, with_track_tags
 
 TRUE = Lens(1010.0, -0.04, (634.0, 362.5), (1280, 720))
+TODAY = date(2026, 5, 31)
 FPS = 5  # each pose rests for 0.8 s
 CODEC = ("-c:v", "libx264", "-preset", "veryfast", "-crf", "22", "-pix_fmt", "yuv420p")
 
@@ -101,7 +103,7 @@ def test_what_was_filmed_is_kept_and_used_by_the_phones_next_lesson(
 
 
 def test_the_best_lens_is_the_stated_then_the_kept_then_the_tagged_then_none(
-    board_film: Path, own_data: Path, tmp_path: Path
+    filmed: FilmedLens, own_data: Path, tmp_path: Path
 ) -> None:
     def clip(name: str, fps: int, focal: bool) -> Path:
         made = encode_luma(tmp_path / name, moving_square(20), *CODEC, *tagged(APPLE), fps=fps)
@@ -121,7 +123,7 @@ def test_the_best_lens_is_the_stated_then_the_kept_then_the_tagged_then_none(
     assert "from the marks alone" in by_marks.words
     assert best_lens(StatedLens(), None, size).prior.focal_px is None
 
-    assert run("film", board_film).exit_code == 0
+    keep(filmed, None, TODAY)
     assert "kept, but not for 128 x 96 at 30" in best_lens(StatedLens(), tagged_info, size).words
     text = (own_data / "example-phone-1_1280x720_5fps.toml").read_text().replace("[1280, 720]", "[128, 96]")
     (own_data / "example-phone-1_128x96_30fps.toml").write_text(text.replace("= 5\n", "= 30\n"))
@@ -158,8 +160,9 @@ def test_a_lens_of_a_nameless_phone_is_put_into_a_lesson_by_hand(
     assert "there already" in refused("use", kept.name, lesson)
 
 
-def test_a_clip_of_another_mode_does_not_take_the_lens(board_film: Path, own_data: Path, tmp_path: Path) -> None:
-    assert run("film", board_film).exit_code == 0
+def test_a_clip_of_another_mode_does_not_take_the_lens(filmed: FilmedLens, own_data: Path, tmp_path: Path) -> None:
+    keep(filmed, None, TODAY)
+    assert own_data.is_dir()
     lesson = make_lesson(tmp_path / "lesson", GOOD)
     encode_luma(lesson / "clips" / "01-tee" / "001.mp4", moving_square(20), *CODEC)
     assert "128 x 96 at 30 frames/s" in refused("use", "example-phone-1_1280x720_5fps", lesson)
