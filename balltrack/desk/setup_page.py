@@ -19,6 +19,7 @@ from balltrack.lesson.edit import Section, values_of, version, with_values
 from balltrack.lesson.folder import CLIP_SUFFIXES
 
 WORDS = {"player": "Player", "ball": "Ball", "field": "Field", "air": "Air"}
+FIRST_BLOCK = "01-swings"  # of an empty folder: its folder is made with its first clip
 
 
 class Change(BaseModel):
@@ -64,14 +65,16 @@ def setup_routes(folder: Path) -> list[Route]:
     def page(request: Request) -> Response:  # not async: Starlette runs it in a thread, clips are looked at
         text = file.text()
         values = values_of(text)
-        blocks = clips.blocks_of(folder)
+        loose = clips.loose_clips(folder)
+        blocks = clips.blocks_of(folder) or (() if loose else (clips.ClipBlock(FIRST_BLOCK, ()),))
         return render(
             request,
             "setup.html.j2",
             folder=folder.resolve().name,
             sections=[_form((name,), words, text, values) for name, words in WORDS.items()],
             blocks=[(block, _form(("blocks", block.name), block.name, text, values)) for block in blocks],
-            loose=[path.name for path in clips.loose_clips(folder)],
+            loose=[path.name for path in loose],
+            first_block=FIRST_BLOCK,
             problems=problems_of(folder, text),
             saved=bool(text),
             count=sum(len(block.rows) for block in blocks),
