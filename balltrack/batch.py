@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from balltrack import __version__
+from balltrack.camera.model import Camera
 from balltrack.camera.solve import SolvedCamera
 from balltrack.detect.network import Network
 from balltrack.errors import EditConflict, MeasureError, RecordError
@@ -24,7 +25,7 @@ from balltrack.records.basis_file import MEASURE_AGAIN, basis_path, read_bases, 
 from balltrack.records.camera_file import read_camera, write_camera
 from balltrack.records.corrections import Fix, corrections_version, read_corrections, write_corrections
 from balltrack.records.refit import Ground, settle_clip
-from balltrack.records.store import ResultStore
+from balltrack.records.store import ResultStore, read_swings
 from balltrack.records.swing import Swing, swing_id
 from balltrack.records.table import Units, units_of
 from balltrack.review.page import write_review
@@ -131,7 +132,7 @@ def correct_swing(folder: Path, swing: str, fix: Fix, seen: str) -> tuple[Swing,
     """Keep a person's word on one swing, and measure with it: records and table are written anew.
 
     The clip is not searched again: this takes a moment. The numbers are those that measuring again would give, but for
-    rounding. `refresh_review` brings the page and the chart up to date.
+    rounding. `refresh_results` then brings the other swings, which learn from this one, and the review up to date.
 
     Parameters
     ----------
@@ -181,34 +182,46 @@ def correct_swing(folder: Path, swing: str, fix: Fix, seen: str) -> tuple[Swing,
 
 def _settled_anew(lesson: Lesson, results: Path, kept: dict[str, ClipResult | None], clip: Clip) -> tuple[Swing, ...]:
     """Lay a clip's corrections over what was found in it, and write all that follows from it."""
-    camera = read_camera(results / "camera.json").camera
-    ground = Ground(Setting(camera, lesson.ball, lesson.air), lesson.fence, lesson.player.bats)
+    ground = _ground(lesson, read_camera(results / "camera.json").camera)
     before = kept[clip.name]
     bases = before.bases if before else ()
     settled = settle_clip(bases, read_corrections(results, clip.name), ground)
     anew = clip_result(clip, bases, settled)
-    together = measure_together([result for result in (kept | {clip.name: anew}).values() if result], ground)
+    together = measure_together(
+        [result for result in (kept | {clip.name: anew}).values() if result], ground, {clip.name}
+    )
     store = ResultStore(results, [each.name for each in lesson.clips])
     write_bases(results / basis_path(clip.name), bases, settled)
     store.write_tracks(clip.name, anew.tracks)
-    store.write_swings({result.clip.name: result.swings for result in together if result.bases})
+    store.write_swings({result.clip.name: result.swings for result in together})
     store.write_table(units_in(results))
     return store.swings
 
 
-def refresh_review(folder: Path) -> None:
-    """Draw page and chart anew from the records.
+def refresh_results(folder: Path) -> None:
+    """After corrections, bring up to date what they changed by a little: the other swings, the review.
 
     Raises
     ------
     MeasureError
-        If they cannot be read or written, or the lesson is being measured, which draws them in the end.
+        If results cannot be read or written, or the lesson is being measured, which does all this in the end.
     """
-    results = folder / "results"
+    lesson, results = load_lesson(folder), folder / "results"
+    before = read_swings(results / "swings.jsonl")
+    solved = read_camera(results / "camera.json")
+    kept = [kept_result(clip, lesson, results) for clip in lesson.clips]
+    together = measure_together([each for each in kept if each], _ground(lesson, solved.camera))
     with alone(results, MOST_WAIT_S):
-        lesson = load_lesson(folder)
-        swings = ResultStore(results, [clip.name for clip in lesson.clips]).swings
-        write_review(results / "review", lesson, swings, read_camera(results / "camera.json"), units_in(results))
+        if read_swings(results / "swings.jsonl") != before:
+            return  # corrected again meanwhile: whoever did that will refresh
+        store = ResultStore(results, [clip.name for clip in lesson.clips])
+        store.write_swings({result.clip.name: result.swings for result in together if result.bases})
+        store.write_table(units_in(results))
+        write_review(results / "review", lesson, store.swings, solved, units_in(results))
+
+
+def _ground(lesson: Lesson, camera: Camera) -> Ground:
+    return Ground(Setting(camera, lesson.ball, lesson.air), lesson.fence, lesson.player.bats)
 
 
 def kept_result(clip: Clip, lesson: Lesson, results: Path) -> ClipResult | None:

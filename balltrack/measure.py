@@ -1,6 +1,6 @@
 """One clip in, its swings out. The whole of the work, read from top to bottom."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from balltrack.air import speed_of_sound_mps
@@ -224,8 +224,13 @@ def clip_result(clip: Clip, bases: Sequence[Basis], settled: Sequence[Settled], 
     )
 
 
-def measure_together(results: Sequence[ClipResult], ground: Ground) -> list[ClipResult]:
-    """Correct every swing of a lesson by what the others say of camera, light, ball and player: see `flight.shared`."""
+def measure_together(
+    results: Sequence[ClipResult], ground: Ground, wanted: Collection[str] | None = None
+) -> list[ClipResult]:
+    """Correct every swing of a lesson by what the others say of camera, light, ball and player: see `flight.shared`.
+
+    Results are given for the clips ``wanted``, for all where not said: what a flight comes to is much of the work.
+    """
     flights = [flight for result in results for flight in result.flights]
     fits = fit_together([each.fit for each in flights], [each.contact for each in flights], ground.setting)
     corrected = {flight.label.swing: replace(flight, fit=fit) for flight, fit in zip(flights, fits, strict=True)}
@@ -239,6 +244,7 @@ def measure_together(results: Sequence[ClipResult], ground: Ground) -> list[Clip
             flights=tuple(corrected[flight.label.swing] for flight in result.flights),
         )
         for result in results
+        if wanted is None or result.clip.name in wanted
     ]
 
 

@@ -56,6 +56,7 @@ def print_outcome(outcome: "LessonOutcome", units: Units) -> None:
         console.print("No swing was found in any clip; is the camera on the batter, and is there sound or a ball?")
     for heading, lines in (
         ("Why swings have no numbers", _reasons(outcome.swings)),
+        ("Put right by hand", _by_hand(outcome.swings)),
         ("Know before you trust the numbers", _swing_warnings(outcome.swings)),
         ("Camera", camera_lines(outcome)),
         ("Finding the ball", detector_lines(outcome)),
@@ -86,7 +87,8 @@ def swing_table(swings: Sequence[Swing], units: Units) -> Table:
             wording.depth(swing, units),
             wording.carry(swing, units),
         )
-        table.add_row(escape(swing.swing), swing.quality or wording.outcome(swing), *numbers)
+        word = "left out" if swing.excluded else swing.quality or wording.outcome(swing)
+        table.add_row(escape(swing.swing), word + ("*" if swing.by_hand else ""), *numbers)
     return table
 
 
@@ -96,6 +98,7 @@ def detector_lines(outcome: "LessonOutcome") -> list[str]:
         return [f"By {wording.found_by('motion')}, without the network: nets, dusk and crowds hide more balls."]
     found = outcome.found_by
     counts = f"{found['both']} by both, {found['motion']} by motion alone, {found['network']} by the network alone"
+    counts += f", {found['hand']} set by hand" if found["hand"] else ""
     return [f"By {wording.found_by(outcome.detector)}: of {found.total()} positions used, {counts}."]
 
 
@@ -114,6 +117,15 @@ def camera_lines(outcome: "LessonOutcome") -> list[str]:
 
 def _reasons(swings: Sequence[Swing]) -> list[str]:
     return [f"{swing.swing}: {swing.reason}" for swing in swings if swing.reason]
+
+
+def _by_hand(swings: Sequence[Swing]) -> list[str]:
+    """What a person put right, swing by swing: those with a star."""
+    return [
+        f"* {swing.swing}: {', '.join(swing.by_hand)}" + (f" ({swing.excluded})" if swing.excluded else "")
+        for swing in swings
+        if swing.by_hand
+    ]
 
 
 def _swing_warnings(swings: Sequence[Swing]) -> list[str]:

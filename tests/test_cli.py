@@ -82,6 +82,16 @@ def test_the_terminal_says_what_found_the_ball(outcome: LessonOutcome, capsys: p
     assert "of 12 positions used, 7 by both, 3 by motion alone, 2 by the network alone" in shown
 
 
+def test_the_terminal_says_what_a_person_put_right(outcome: LessonOutcome, capsys: pytest.CaptureFixture[str]) -> None:
+    moved = replace(HIT, by_hand=("2 ball positions set",))
+    out = replace(HIT, swing="01-tee/001#9", by_hand=("excluded",), excluded="a bunt")
+    found = Counter(both=7, motion=3, network=2, hand=2)
+    print_outcome(replace(outcome, swings=(moved, out), detector="motion, ball.onnx 12345678", found_by=found), "us")
+    shown = capsys.readouterr().out
+    for words in ("left out*", f"* {HIT.swing}: 2 ball positions set", "excluded (a bunt)", "of 14", "2 set by hand"):
+        assert words in shown
+
+
 def test_a_wrongly_typed_command_is_status_2() -> None:
     assert run("measure").exit_code == 2
     assert run("measure", ".", "--units", "stone").exit_code == 2

@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 from balltrack import batch
-from balltrack.batch import correct_swing, kept_result, measure_lesson, refresh_review
+from balltrack.batch import correct_swing, kept_result, measure_lesson, refresh_results
 from balltrack.errors import EditConflict, RecordError
 from balltrack.flight.evidence import Setting
 from balltrack.lesson import load_lesson
@@ -121,7 +121,7 @@ def test_a_swing_that_was_left_out_stays_in_the_records_but_leaves_chart_and_sum
     assert (total.swings, total.measured, total.misses, total.excluded) == (1, 0, 1, 1)
     assert spots_of(swings, "us") == ()
     assert "a ball of the pitching machine" in (folder / "results" / "swings.csv").read_text(encoding="utf-8-sig")
-    refresh_review(folder)
+    refresh_results(folder)
     assert "Left out by hand: a ball of the pitching machine" in (
         folder / "results" / "review" / "index.html"
     ).read_text(encoding="utf-8")

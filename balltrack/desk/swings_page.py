@@ -1,19 +1,20 @@
 """Look through the swings: the table, the frames of each swing with the found track, and a person's corrections."""
 
+import contextlib
 import math
+import threading
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, Field
-from starlette.background import BackgroundTask
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from balltrack.batch import correct_swing, refresh_review, units_in
+from balltrack.batch import correct_swing, refresh_results, units_in
 from balltrack.desk.chart import linked_chart
 from balltrack.desk.frames import Pictures
 from balltrack.desk.guard import inside
@@ -29,6 +30,8 @@ from balltrack.records.swing import Swing
 from balltrack.records.table import DISTANCE, SPEED, Units
 from balltrack.records.verdict import LONGEST_REASON
 from balltrack.review.summary import Summary, summarize
+
+PAUSE_S = 1.0
 
 Pixel = Annotated[float, Field(ge=-100_000, le=100_000)]
 
@@ -69,9 +72,32 @@ class Row:
     can_open: bool  # number 0 stands for a clip that cannot be read
 
 
+class _Afterwards:
+    """Refreshes results once no correction has come for a moment; not while somebody waits for an answer."""
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+        self._timer: threading.Timer | None = None
+        self._lock = threading.Lock()
+
+    def soon(self) -> None:
+        """After the moment, counted from now."""
+        with self._lock:
+            if self._timer is not None:
+                self._timer.cancel()
+            self._timer = threading.Timer(PAUSE_S, self._refresh)
+            self._timer.daemon = True
+            self._timer.start()
+
+    def _refresh(self) -> None:
+        """Where it cannot be done, the records are right all the same, and measuring does it in the end."""
+        with contextlib.suppress(MeasureError):
+            refresh_results(self._folder)
+
+
 def swings_routes(folder: Path) -> list[Route]:
     """The addresses of Swings, relative to the token."""
-    pictures = Pictures()
+    pictures, afterwards = Pictures(), _Afterwards(folder)
 
     def page(request: Request) -> Response:  # not async: Starlette runs these in a thread
         units = units_in(folder / "results")
@@ -103,7 +129,8 @@ def swings_routes(folder: Path) -> list[Route]:
     async def correct(request: Request) -> Response:
         wanted = parse(Correction, await read_json(request))
         said = await run_in_threadpool(_correct, folder, wanted)
-        return JSONResponse(said, background=BackgroundTask(_refresh, folder))
+        afterwards.soon()
+        return JSONResponse(said)
 
     return [
         Route("/swings", page),
@@ -190,11 +217,3 @@ def _correct(folder: Path, wanted: Correction) -> dict[str, Any]:
     fix = Fix(tuple(rows), contact_s, wanted.miss, " ".join(wanted.excluded.split()))
     correct_swing(folder, wanted.swing, fix, wanted.version)
     return _one(folder, wanted.swing)
-
-
-def _refresh(folder: Path) -> None:
-    """Page and chart follow; where they cannot, the records are right all the same, and measuring draws them anew."""
-    try:
-        refresh_review(folder)
-    except MeasureError:
-        return

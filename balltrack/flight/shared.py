@@ -12,7 +12,7 @@ the joint fit of a whole lesson has a closed form.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -52,13 +52,18 @@ class SharedView:
     covariance: Floats  # (q, q)
     common: Floats  # (q,) variance beforehand of the lesson's value
     own: Floats  # (q,) variance beforehand of the swing's departure from it
+    information: Floats = field(init=False)  # (q, q) what the swing itself tells, beyond what was known beforehand
+    of_lesson: Floats = field(init=False)  # (q, q) what it tells of the lesson's values, through its own departure
+    said: Floats = field(init=False)  # (q,) what was found, weighed alike
 
-    @property
-    def information(self) -> Floats:
-        """(q, q) what the swing itself tells, beyond what was known beforehand."""
+    def __post_init__(self) -> None:  # once: each swing is asked by every other
         told = np.linalg.inv(self.covariance) - np.diag(1 / (self.common + self.own))
         share, directions = np.linalg.eigh((told + told.T) / 2)
-        return np.asarray(directions * np.maximum(share, 0.0) @ directions.T)
+        information = np.asarray(directions * np.maximum(share, 0.0) @ directions.T)
+        weight = np.linalg.inv(np.eye(len(information)) + information * self.own)
+        object.__setattr__(self, "information", information)
+        object.__setattr__(self, "of_lesson", weight @ information)
+        object.__setattr__(self, "said", weight @ np.linalg.solve(self.covariance, self.found))
 
 
 def fit_together(fits: Sequence[FlightFit], contacts: Sequence[ContactPrior], setting: Setting) -> list[FlightFit]:
@@ -120,10 +125,8 @@ def foretold_by(views: Sequence[SharedView], among: set[int], of: SharedView) ->
     information, said = np.diag(1 / common), np.zeros(count)
     for index in sorted(among):
         view = views[index]
-        told = view.information
-        weight = np.linalg.inv(np.eye(len(told)) + told * view.own)
-        information[np.ix_(view.slots, view.slots)] += weight @ told
-        said[view.slots] += weight @ np.linalg.solve(view.covariance, view.found)
+        information[np.ix_(view.slots, view.slots)] += view.of_lesson
+        said[view.slots] += view.said
     spread = np.linalg.inv((information + information.T) / 2)
     mean: Floats = (spread @ said)[of.slots]
     return mean, np.asarray(spread[np.ix_(of.slots, of.slots)] + np.diag(of.own))
