@@ -33,9 +33,11 @@ from balltrack.track.rest import resting_ball
 from balltrack.track.search import (
     AFTER_S,
     BEFORE_S,
+    CLOSELY,
     FURTHEST_FOUL_DEG,
     GOES_BACK,
     NO_FASTER,
+    USUALLY,
     WENT_ON,
     Lookout,
     Sought,
@@ -43,7 +45,6 @@ from balltrack.track.search import (
     find_batted_balls,
     find_lost_balls,
     gather,
-    gather_lost,
     learn_empty_field,
     size_limits,
 )
@@ -368,17 +369,15 @@ def _follow_hit(cue: Cue, scene: _Scene, setup: Setup) -> _Hit:
 
 
 def _seek(cue: Cue, scene: _Scene, lookout: Lookout) -> Sought:
-    """The likely balls among what moves; or else, where the bat was heard, with the network's eye on whole frames."""
-    candidates = gather(scene.around(cue), lookout)
+    """The likely balls among what moves; or else, where the bat was heard, searched for more closely."""
     try:
-        return find_batted_balls(candidates, lookout.view, lookout.prior)
+        return find_batted_balls(gather(scene.around(cue), lookout, USUALLY), lookout.view, lookout.prior)
     except PitchWentOn:
         raise
     except TrackError:
         if lookout.network is None or not cue.heard:
             raise
-    found = gather_lost(scene.around(cue), candidates, lookout.network, lookout)
-    return find_lost_balls(found, lookout.view, lookout.prior)
+    return find_lost_balls(gather(scene.around(cue), lookout, CLOSELY), lookout.view, lookout.prior)
 
 
 def _contact_of(cue: Cue, prior: Prior) -> ContactPrior:

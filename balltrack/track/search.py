@@ -1,6 +1,5 @@
 """The batted ball of one swing: is there one, and which of the things that move is it."""
 
-import itertools
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -11,7 +10,7 @@ from balltrack.detect.background import Background, median_background
 from balltrack.detect.candidates import Candidates
 from balltrack.detect.confirm import confirm, look_everywhere
 from balltrack.detect.motion import Movers, SizeLimits
-from balltrack.detect.network import NEIGHBOUR_S, Network
+from balltrack.detect.network import Network
 from balltrack.detect.samples import Samples
 from balltrack.detect.triple import Triple, triples
 from balltrack.errors import PitchWentOn, TrackError
@@ -27,13 +26,7 @@ EMPTY_FIELD_S = (-0.15, 1.7)  # the empty field is learnt from here, while the b
 EMPTY_FIELD_FRAMES = 19
 ENOUGH_FRAMES = 9
 
-CLOSEST_S = 0.0065  # the sub-pixel search takes the frames between
-DENSE_S = (-0.05, 0.45)  # from contact: here the ball is told from what else moves
-# So far apart frames suffice to know a pitch, and to lead on a flight that is already found.
-BEFORE_APART_S, AFTER_APART_S = 1 / 32, 1 / 16
-MOST_WHOLE_FRAMES = 8  # searched by the network from edge to edge, if there is nothing else for it
-LOOK_S = (-0.02, 0.25)  # from contact: what moves here is shown to the network,
-LOOKS_APART_S = 1 / 45  # in frames so far apart
+LOOK_S = (-0.02, 0.25)  # from contact: what moves here is shown to the network
 USUAL_AWAY_M = 4.0  # from the plate, half-way through that time
 
 CONTACT_SD_M = np.array([0.22, 0.32, 0.28])  # contact points of all deliveries; common practice, no source
@@ -109,47 +102,52 @@ class Lookout:
     network: Network | None  # None: motion alone
 
 
-def gather(frames: Iterable[Frame], lookout: Lookout) -> list[Candidates]:
+@dataclass(frozen=True, slots=True)
+class Pace:
+    """How closely the frames around a contact are searched."""
+
+    dense_s: tuple[float, float]  # from contact: here the ball is told from what else moves
+    apart_s: tuple[float, float, float]  # between the frames before, in and after that stretch
+    looks_apart_s: float  # between frames of which the network is asked
+    wholes_apart_s: float  # between frames of which it searches the whole picture
+
+
+NEVER_S = 1e9  # longer than any clip
+# The flight's beginning tells the ball from what else moves. Few frames before it suffice to know a pitch, few after it
+# to lead on a flight that is found; the sub-pixel search takes the frames between.
+USUALLY = Pace((-0.05, 0.45), (1 / 32, 0.0065, 1 / 12), 1 / 45, NEVER_S)
+CLOSELY = Pace((-0.05, 0.8), (1 / 32, 0.0065, 1 / 32), 1 / 80, 1 / 45)
+
+
+def gather(frames: Iterable[Frame], lookout: Lookout, pace: Pace) -> list[Candidates]:
     """Find the candidates, of every frame but those that follow the last one too closely to add anything.
 
     Where a batted ball may be soon after contact, the network has its say about them.
     """
     found: list[Candidates] = []
-    looked_s = -np.inf
+    looked_s = whole_s = -NEVER_S / 2
     for triple in triples(frames):
         time_s = triple.now.time_s
         since_s = time_s - lookout.prior.mean[TIME]
-        if found and time_s - found[-1].time_s < _apart_s(since_s, lookout.prior):
+        if found and time_s - found[-1].time_s < _apart_s(since_s, lookout.prior, pace):
             continue
         found.append(lookout.movers.of(triple.now))
-        if time_s - looked_s >= LOOKS_APART_S and _worth_a_look(since_s, lookout.prior):
+        if time_s - looked_s >= pace.looks_apart_s and _worth_a_look(since_s, lookout.prior):
             looked_s = time_s
             found[-1] = confirmed(found[-1], triple, lookout)
+        if time_s - whole_s >= pace.wholes_apart_s and 0.0 < since_s < LOOK_S[1]:
+            whole_s = time_s
+            found[-1] = _with_the_rest(found[-1], triple, lookout)
     return found
 
 
-def _apart_s(since_s: float, prior: Prior) -> float:
+def _apart_s(since_s: float, prior: Prior, pace: Pace) -> float:
     """How far apart the frames that are searched may lie, so long after contact."""
     slack_s = 2 * float(prior.sd[TIME])
-    if since_s < DENSE_S[0] - slack_s:
-        return BEFORE_APART_S
-    return CLOSEST_S if since_s < DENSE_S[1] + slack_s else AFTER_APART_S
-
-
-def gather_lost(
-    frames: Iterable[Frame], found: Sequence[Candidates], network: Network, lookout: Lookout
-) -> list[Candidates]:
-    """Add what the network finds anywhere in the frames just after contact, where no ball came of what moves."""
-    contact_s, view = float(lookout.prior.mean[TIME]), lookout.view
-    away_m = float(np.linalg.norm(view.camera.position_field_m - CONTACT_M)) + USUAL_AWAY_M
-    width_px = view.camera.focal_px * view.ball_diameter_m / away_m
-    times = [each.time_s for each in found if 0.0 < each.time_s - contact_s < LOOK_S[1]]
-    sought = set(times[:: max(1, -(-len(times) // MOST_WHOLE_FRAMES))])
-    near = itertools.takewhile(lambda frame: frame.time_s < contact_s + LOOK_S[1] + 2 * NEIGHBOUR_S, frames)
-    seen = {triple.now.time_s: triple for triple in triples(near) if triple.now.time_s in sought}
-    return [
-        look_everywhere(network, seen[each.time_s], each, width_px) if each.time_s in seen else each for each in found
-    ]
+    before_s, dense_s, after_s = pace.apart_s
+    if since_s < pace.dense_s[0] - slack_s:
+        return before_s
+    return dense_s if since_s < pace.dense_s[1] + slack_s else after_s
 
 
 def _worth_a_look(since_s: float, prior: Prior) -> bool:
@@ -165,6 +163,15 @@ def confirmed(found: Candidates, triple: Triple, lookout: Lookout) -> Candidates
         return found
     time_s = row_time_s(found.time_s, found.centre_px, view)
     return confirm(lookout.network, triple, found, plausible(time_s, found.centre_px, found.width_px, view, prior))
+
+
+def _with_the_rest(found: Candidates, triple: Triple, lookout: Lookout) -> Candidates:
+    """The candidates, and what the network finds anywhere in the picture."""
+    if lookout.network is None:
+        return found
+    view = lookout.view
+    away_m = float(np.linalg.norm(view.camera.position_field_m - CONTACT_M)) + USUAL_AWAY_M
+    return look_everywhere(lookout.network, triple, found, view.camera.focal_px * view.ball_diameter_m / away_m)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -206,7 +213,7 @@ def _like(ball: Linked, otherwise: float) -> float:
 
 
 def find_lost_balls(candidates: Sequence[Candidates], view: View, prior: Prior) -> Sought:
-    """Like ``find_batted_balls``, for what ``gather_lost`` has found: slow balls are not believed.
+    """Like ``find_batted_balls``, for what was searched for closely: slow balls are not believed.
 
     Raises
     ------
