@@ -23,10 +23,13 @@ LEAST_SHARE = 0.4  # of the profiles that must agree on a line
 PEAKS_A_PROFILE = 4
 ON_LINE_PX = 0.8
 TRIALS = 120
+# The white is looked for so far in, the ground between so far and so far out: beyond the lens's blur. Neighbouring
+# profiles lend each other their levels.
+BRIGHT_WITHIN_PX, DARK_WITHIN_PX, LIKE_NEIGHBOURS = 3.5, (1.75, 4.0), 7
 CODE_TO_LIGHT = 2.2  # power by which codes of luma become light: about that of sRGB and BT.709 screens
 # Neighbouring profiles share pixels, and what the ground does to them: so many count as one.
-ALIKE_PROFILES = 4.0
-FLOOR_PX = 0.08  # of a crossing's place, in common along a whole edge: blur and sharpening, not quite even
+ALIKE_PROFILES = 6.0
+FLOOR_PX = 0.12  # of a crossing's place, in common along a whole edge: blur and sharpening, not quite even
 # A chalk line is 2 to 4 in broad (rule books), some are drawn broader. It is looked at inside, at its inner edge's
 # far side, and outside.
 IN_CHALK_M, PAST_CHALK_M, OUT_OF_CHALK_M = 1.25 * M_PER_IN, 8.5 * M_PER_IN, 4.0 * M_PER_IN
@@ -186,7 +189,8 @@ def _agreed_line(along: Floats, peaks: Floats, which: NDArray[np.intp], reach_px
         return None
     offset, slope = offset[sane], slope[sane]
     near = np.abs(peaks - offset[:, None] - slope[:, None] * along) < ON_LINE_PX
-    counts = np.array([len(np.unique(which[row])) for row in near])
+    starts = np.flatnonzero(np.concatenate([[True], which[1:] != which[:-1]]))
+    counts = np.logical_or.reduceat(near, starts, axis=1).sum(axis=1)  # of profiles, not of their peaks
     score = counts * (1.0 - 0.3 * np.minimum(np.abs(offset) / reach_px, 1.0))
     best = int(np.argmax(score))
     return float(offset[best]), float(slope[best])
@@ -206,9 +210,15 @@ def _half_way(out: Floats, profiles: Floats, peaks: Floats) -> tuple[Floats, Flo
     The crossing half way in light is where the edge of a broad step lies, however much the lens blurred it; half way
     in code it lies farther out, as codes rise steeply from the dark.
     """
+    from scipy.ndimage import median_filter, uniform_filter1d
+
     from_peak = out[None, :] - peaks[:, None]
-    bright = np.max(np.where((from_peak >= -3.0) & (from_peak <= 0.5), profiles, -np.inf), axis=1)
-    dark = np.min(np.where((from_peak <= 3.0) & (from_peak >= -0.5), profiles, np.inf), axis=1)
+    inside = (from_peak >= -BRIGHT_WITHIN_PX) & (from_peak <= 0.0)
+    outside = (from_peak >= DARK_WITHIN_PX[0]) & (from_peak <= DARK_WITHIN_PX[1])
+    smooth = uniform_filter1d(profiles, 3, axis=1)  # a pixel's noise must not make the white whiter
+    bright = np.max(np.where(inside, smooth, -np.inf), axis=1)
+    dark = np.sum(np.where(outside, profiles, 0.0), axis=1) / np.maximum(np.sum(outside, axis=1), 1)
+    bright, dark = (median_filter(level, LIKE_NEIGHBOURS, mode="nearest") for level in (bright, dark))
     light = np.maximum(profiles, 0.0) ** CODE_TO_LIGHT
     half = 0.5 * (np.maximum(bright, 0.0) ** CODE_TO_LIGHT + np.maximum(dark, 0.0) ** CODE_TO_LIGHT)
     above = light >= half[:, None]

@@ -111,6 +111,7 @@ def plate_views(luma: Bytes) -> list[PlateView]:
 def _spots(luma: Bytes) -> list[_Spot]:
     """What is brighter than its surroundings at some level, and neither too small nor too large."""
     longer = max(luma.shape)
+    luma = np.asarray(cv2.medianBlur(luma, 3), np.uint8)  # grain makes a thousand spots
     found = []
     for level in range(LEVEL_STEP * 4, 250, LEVEL_STEP):
         count, labels, stats, _ = cv2.connectedComponentsWithStats((luma > level).astype(np.uint8), connectivity=8)

@@ -3,13 +3,14 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 
 from balltrack.camera.corner import ProposedMark, corner_of
-from balltrack.camera.edge_line import Luma32, sample
+from balltrack.camera.edge_line import EdgeLine, Luma32, sample
 from balltrack.camera.marks import FEWEST_MARKS, LensPrior, Mark
-from balltrack.camera.model import project_parameters
-from balltrack.camera.plate_blobs import PlateView, plate_views, without_wires
+from balltrack.camera.model import project_parameters, rotation_matrices
+from balltrack.camera.plate_blobs import NARROWEST_SHARE, PlateView, plate_views, without_wires
 from balltrack.camera.plate_fit import Beliefs, PlateFit, beliefs, fit_plate, start_covariance
 from balltrack.camera.plate_model import ModelEdge, box_edges, plate_outline_m
 from balltrack.camera.refine import LOOSEST_SD_SHARE, refine_mark
@@ -22,12 +23,16 @@ from balltrack.units import Floats
 __all__ = ["Proposal", "ProposedMark", "propose_marks", "refine_mark"]
 
 WIRE_SHARES = (0.0, 0.003, 0.006)  # of the longer side: dark wires and posts up to so broad are taken out
-VIEWS_TRIED = 60
+VIEWS_TRIED = 48
 CLEAR_SUPPORT = 9.0  # edges of 13: nothing but plate and boxes looks so, and no other view is tried
 ALONE_SHARE, ALONE_SPREAD_PX = 0.7, 0.35  # a plate without boxes must show all five edges, and so well
 # With boxes, so many edges of the plate (the sides of one seen from near the ground are too short to be looked for),
 # and so many in all, those of the plate counted twice: five and one of a box, four and three, down to two and seven.
-FEWEST_PLATE_EDGES, ENOUGH_TOGETHER = 2, 11
+FEWEST_PLATE_EDGES, ENOUGH_TOGETHER, LEAST_SUPPORT = 2, 11, 5.0
+ALL_PLATE_EDGES, ALONE_SHORTEST_PX = 5, 10.0
+LEAST_WHITER = 0.3  # of the step from ground to white, by which most of the plate must be brighter
+TURNED_LOOSER = 25.0  # times the variance of a camera, when it looks from across
+CLEARLY_BETTER = 0.8  # edges by which the plate must be better seen than the same turned about
 NOT_FOUND = (
     "no home plate stands out in this picture; click its corners, or take a still in which plate and lines are bare"
 )
@@ -64,7 +69,8 @@ def propose_marks(still: Still, ball_kind: str, lens: LensPrior | None = None) -
     if fit is None:
         return Proposal((), NOT_FOUND)
     marks = _agreed(_corners(fit, max(still.size_px)), still.size_px, ball_kind, lens)
-    if len(marks) < FEWEST_MARKS:
+    boxed = any("box" in mark.name for mark in marks)
+    if len(marks) < (FEWEST_MARKS if boxed else ALL_PLATE_EDGES):
         return Proposal((), NOT_FOUND)
     return Proposal(marks, _words(marks))
 
@@ -84,19 +90,37 @@ def _best_fit(still: Still, held: Beliefs, boxes: Sequence[ModelEdge]) -> PlateF
         for view in _promising(luma, plate_views(picture), held, still.size_px):
             start = view.parameters(held.mean[6], still.size_px)
             fit = fit_plate(luma, start, start_covariance(view, start, held), held, boxes)
-            if fit is not None and _believed(fit, boxes) and (best is None or fit.support > best.support):
+            if fit is not None and _believed(fit, luma, boxes) and (best is None or fit.support > best.support):
                 best = fit
                 if best.support > CLEAR_SUPPORT:
                     break
         if best is not None:
-            return _on_bare(best, still, held, boxes) if share else best
+            best = _right_way_round(luma, best, held, boxes)
+            return _on_bare(best, still, held, boxes) if share and best is not None else best
     return None
+
+
+def _right_way_round(luma: Luma32, fit: PlateFit, held: Beliefs, boxes: Sequence[ModelEdge]) -> PlateFit | None:
+    """The better of this view and the one from across the plate, which boxes alone hardly tell; None if unsure."""
+    middle = np.array([*plate_outline_m().mean(axis=0), 0.0])
+    about = np.diag([-1.0, -1.0, 1.0])
+    turned = fit.parameters.copy()
+    turned[:3] = cv2.Rodrigues(np.asarray(rotation_matrices(fit.parameters[:3]) @ about))[0].ravel()
+    turned[3:6] = about @ (fit.parameters[3:6] - middle) + middle
+    # As a start from a spot is not: this plate's place is known but for its shape.
+    twin = fit_plate(luma, turned, fit.covariance * TURNED_LOOSER, held, boxes)
+    if twin is None or not _believed(twin, luma, boxes) or fit.support > twin.support + CLEARLY_BETTER:
+        return fit
+    return twin if twin.support > fit.support + CLEARLY_BETTER else None
+
+
 
 
 def _on_bare(fit: PlateFit, still: Still, held: Beliefs, boxes: Sequence[ModelEdge]) -> PlateFit:
     """The same, looked for again in the picture as it is; the first where there more shows without the wires."""
-    bare = fit_plate(still.luma.astype(np.float32), fit.parameters, fit.covariance, held, boxes)
-    return bare if bare is not None and _believed(bare, boxes) and bare.support > fit.support - 1.0 else fit
+    luma = still.luma.astype(np.float32)
+    bare = fit_plate(luma, fit.parameters, fit.covariance, held, boxes)
+    return bare if bare is not None and _believed(bare, luma, boxes) and bare.support > fit.support - 1.0 else fit
 
 
 def _promising(
@@ -105,11 +129,7 @@ def _promising(
     """Those views first round whose outline the picture is brighter inside than outside."""
     if not views:
         return []
-    outline = plate_outline_m()
-    middle = outline.mean(axis=0)
-    steps_m = np.roll(outline, -1, axis=0) - outline
-    along = np.concatenate([outline + share * steps_m for share in (0.2, 0.4, 0.6, 0.8)])
-    rings = [np.column_stack([middle + scale * (along - middle), np.zeros(len(along))]) for scale in (0.8, 1.25)]
+    rings = [_plate_m(0.8), _plate_m(1.25)]
     cameras = np.array([view.parameters(held.mean[6], size_px) for view in views])
     inside, outside = (sample(luma, project_parameters(ring, cameras)) for ring in rings)
     steps = (inside - outside).reshape(len(views), 4, 5)
@@ -122,16 +142,42 @@ def _misfits(views: Sequence[PlateView]) -> Floats:
     return np.array([view.misfit for view in views])
 
 
-def _believed(fit: PlateFit, boxes: Sequence[ModelEdge]) -> bool:
+def _believed(fit: PlateFit, luma: Luma32, boxes: Sequence[ModelEdge]) -> bool:
     """Whether so much was seen that it can only be a plate."""
-    plate = [line for line in fit.lines if not line.edge.chalk]
-    if len(plate) >= FEWEST_PLATE_EDGES and fit.seen(boxes) + 2 * len(plate) >= ENOUGH_TOGETHER:
-        return True
+    plate = fit.plate
+    broad_px = float(np.ptp(project_parameters(_plate_m(1.0), fit.parameters)[:, 0]))
+    if broad_px < NARROWEST_SHARE * max(luma.shape) or not _is_white(luma, fit):
+        return False
+    seen = fit.seen(boxes)
+    if len(plate) >= FEWEST_PLATE_EDGES and seen >= 1 and seen + 2 * len(plate) >= ENOUGH_TOGETHER:
+        return bool(fit.support > LEAST_SUPPORT)
+    contrasts = [line.contrast for line in plate]
     return (
-        len(plate) == 5
-        and all(line.seen_share > ALONE_SHARE for line in plate)
+        len(plate) == ALL_PLATE_EDGES
+        and all(line.seen_share > ALONE_SHARE and _length_px(line, fit) > ALONE_SHORTEST_PX for line in plate)
+        and min(contrasts) > 0.4 * max(contrasts)
         and fit.spread_px < ALONE_SPREAD_PX
     )
+
+
+def _is_white(luma: Luma32, fit: PlateFit) -> bool:
+    """Whether most of what the camera takes for the plate is brighter than the ground beside it, shadows or not."""
+    inner, outer = (sample(luma, project_parameters(_plate_m(scale), fit.parameters)) for scale in (0.75, 1.3))
+    steps = inner - outer
+    return bool(np.mean(steps > LEAST_WHITER * np.percentile(steps, 75)) > 0.6 and np.percentile(steps, 75) > 0)
+
+
+def _plate_m(scale: float) -> Floats:
+    """(20, 3) points along the plate's outline, drawn larger or smaller about its middle. [m]"""
+    outline = plate_outline_m()
+    steps_m = np.roll(outline, -1, axis=0) - outline
+    along = np.concatenate([outline + share * steps_m for share in (0.2, 0.4, 0.6, 0.8)])
+    middle = outline.mean(axis=0)
+    return np.column_stack([middle + scale * (along - middle), np.zeros(len(along))])
+
+
+def _length_px(line: EdgeLine, fit: PlateFit) -> float:
+    return float(np.hypot(*np.diff(project_parameters(line.edge.ends_field_m, fit.parameters), axis=0)[0]))
 
 
 def _corners(fit: PlateFit, longer: int) -> tuple[ProposedMark, ...]:

@@ -22,6 +22,7 @@ SCALE_PX = 1.5  # crossings farther off than this count less and less
 REACH_SDS, REACH_MORE_PX = 3.0, 2.0
 REACH_M = 0.12  # an edge is not looked for farther off: half a box's distance from the plate and more is ambiguous
 FARTHEST_SHARE = 0.04  # of the picture's longer side, nor farther than that
+FEWEST_OF_PLATE = 2  # edges: those of one seen from near the ground, its front hidden by a tee's foot
 MOST_REACHES = 4.0  # an edge whose place is unsure by more than so many times that is left for later
 ROUNDS, START_ROUNDS = 10, 2  # of looking; in the first few the start is still believed
 DARKER_THAN_GROUND = 0.55  # of the usual luma outside over luma inside: a tee's foot, a shoe
@@ -44,6 +45,11 @@ class PlateFit:
     def support(self) -> float:
         """How much was seen of what should be, in edges."""
         return sum(line.seen_share for line in self.lines) - 0.4 * len(self.missed)
+
+    @property
+    def plate(self) -> tuple[EdgeLine, ...]:
+        """The edges of the plate that were seen."""
+        return tuple(line for line in self.lines if not line.edge.chalk)
 
     def seen(self, edges: Sequence[ModelEdge]) -> int:
         """How many of these edges were seen."""
@@ -110,7 +116,11 @@ def fit_plate(
     trusted = np.asarray(np.linalg.inv(covariance), float)
     for turn in range(ROUNDS):
         near = [edge for edge in boxes if turn > 0 or all("inner" in name for name in edge.ends)]
-        lines, missed = _look(luma, (*plate_edges(), *near), parameters, covariance, darkness)
+        lines, missed = _look(luma, plate_edges(), parameters, covariance, darkness)
+        if len(lines) < FEWEST_OF_PLATE:
+            return fit if turn > START_ROUNDS else None
+        chalk, unseen = _look(luma, near, parameters, covariance, darkness)
+        lines, missed = lines + chalk, missed + unseen
         if sum(not line.edge.chalk for line in lines) + 0.5 * sum(line.edge.chalk for line in lines) < 3:
             return fit if turn > START_ROUNDS else None
         darkness = _least_darkness(lines)
