@@ -4,6 +4,7 @@ MeasureError            one clear line: what is wrong, the number, what to do
 ├── LessonError         lesson.toml or the lesson folder
 │   └── EditConflict    lesson.toml was changed elsewhere since it was read
 ├── VideoError          a clip that cannot be read
+│   └── CameraMoved     the phone stood elsewhere than when the field was marked; with the picture that shows it
 ├── CalibrationError    the marks do not give a camera
 ├── PlanError           no safe place from which the hits can be measured, or a plan that cannot be written
 ├── DetectorError       detector weights that cannot be used, trained or judged
@@ -30,6 +31,18 @@ class EditConflict(LessonError):
 
 class VideoError(MeasureError):
     """A clip cannot be read."""
+
+
+class CameraMoved(VideoError):
+    """The phone was turned too far since the field was marked."""
+
+    def __init__(self, words: str, picture_jpeg: bytes) -> None:
+        """``picture_jpeg`` is the file of a picture that shows it."""
+        super().__init__(words)
+        self.picture_jpeg = picture_jpeg
+
+    def __reduce__(self) -> tuple[type["CameraMoved"], tuple[str, bytes]]:
+        return CameraMoved, (str(self), self.picture_jpeg)  # it comes from another process
 
 
 class CalibrationError(MeasureError):

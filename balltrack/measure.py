@@ -5,13 +5,14 @@ from dataclasses import dataclass, replace
 
 from balltrack.air import speed_of_sound_mps
 from balltrack.camera.drift import FARTHEST_SHARE, LEAST_PX, MarkedStill, turned
+from balltrack.camera.moved import moved_jpeg
 from balltrack.camera.solve import SolvedCamera, solve
 from balltrack.contact import Cue, Stir, StirMeter, find_cues, heard_sd_s, one_swing_each, sound_delay_s
 from balltrack.detect.background import median_luma
 from balltrack.detect.motion import Movers
 from balltrack.detect.network import Network
 from balltrack.detect.samples import Samples
-from balltrack.errors import FlightError, MeasureError, PitchWentOn, TrackError, VideoError
+from balltrack.errors import CameraMoved, FlightError, MeasureError, PitchWentOn, TrackError, VideoError
 from balltrack.flight.evidence import ContactPrior, Setting, with_resting_ball
 from balltrack.flight.fit import FlightFit, fit_flight, seen_at_contact
 from balltrack.flight.guesses import usual_flight, usual_launch
@@ -163,21 +164,23 @@ def _after_drift(clip: Clip, samples: Samples, setup: Setup) -> tuple[Setup, str
 
     Raises
     ------
-    VideoError
+    CameraMoved
         If the phone was turned so far that the marks no longer serve.
     """
     frames = samples.spread(STILL_FRAMES)
     if setup.still is None or not frames:
         return setup, ""
     camera = setup.solved.camera
-    drift = setup.still.drift(median_luma(frames), camera)
+    now = median_luma(frames)
+    drift = setup.still.drift(now, camera)
     if drift is None:
         return setup, UNMATCHED
     if drift.size_px <= LEAST_PX:
         return setup, ""
     moved = f"the picture had moved by {drift.size_px:.0f} px since the first clip"
     if drift.size_px > FARTHEST_SHARE * camera.size_px[0]:
-        raise VideoError(f"{clip.path.name}: {moved}: measure such clips as a lesson of their own, marked anew")
+        words = f"{clip.path.name}: {moved}: measure such clips as a lesson of their own, marked anew"
+        raise CameraMoved(words, moved_jpeg(now, camera, setup.lesson.ball.kind))
     solved = replace(setup.solved, camera=turned(camera, drift.turn_rad))
     setting, view = _seen_by(solved, setup.lesson)
     turned_setup = replace(setup, solved=solved, setting=setting, view=view)
