@@ -33,7 +33,7 @@ from balltrack.review.page import write_review
 # Each worker computes on one thread: clips side by side use the cores better than threads inside a clip.
 ONE_THREAD = dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"), "1")
 
-MOST_WAIT_S = 5.0  # for a correction of another tab; measuring takes longer
+MOST_WAIT_S = 10.0  # for a correction of another tab; measuring takes longer
 
 MeasureClip = Callable[[Clip], ClipResult]
 OnProgress = Callable[[int, int, "ClipDone | None"], None]
@@ -114,7 +114,8 @@ def _measure_all(setup: Setup, results: Path, workers: int, units: Units, on_pro
             on_progress(len(done), len(lesson.clips), each)
     except KeyboardInterrupt:
         stopped = True
-    for result in measure_together([each.result for each in done.values() if each.result], setup.ground):
+    in_order = [done[clip.name] for clip in lesson.clips if clip.name in done]  # so that all runs round alike
+    for result in measure_together([each.result for each in in_order if each.result], setup.ground):
         if result.flights:
             store.write_clip(result.clip.name, result.swings, result.tracks)
     store.write_table(units)
@@ -217,7 +218,11 @@ def refresh_results(folder: Path) -> None:
         store = ResultStore(results, [clip.name for clip in lesson.clips])
         store.write_swings({result.clip.name: result.swings for result in together if result.bases})
         store.write_table(units_in(results))
-        write_review(results / "review", lesson, store.swings, solved, units_in(results))
+    drawn: tuple[Swing, ...] = ()
+    while drawn != store.swings:  # drawing takes longer than a person should wait; again where others wrote meanwhile
+        drawn = store.swings
+        write_review(results / "review", lesson, drawn, solved, units_in(results))
+        store = ResultStore(results, [clip.name for clip in lesson.clips])
 
 
 def _ground(lesson: Lesson, camera: Camera) -> Ground:

@@ -17,12 +17,12 @@ def empty_data_folder(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path
 
 @pytest.fixture(scope="session")
 def measured_sample(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Two clips of the sample lesson, a hit from the tee and a swing and miss, measured by motion. Work on copies."""
+    """Two hits of the sample lesson, one from the tee and one tossed, measured by motion. Work on copies."""
     from balltrack.batch import measure_lesson
 
     sample = Path(__file__).parents[1] / "sample_clips"
     folder = tmp_path_factory.mktemp("corrected") / "lesson"
-    for name in ("lesson.toml", "clips/01-tee/swing-03.mp4", "clips/03-live/swing-07.mp4"):
+    for name in ("lesson.toml", "clips/01-tee/swing-03.mp4", "clips/02-toss/swing-05.mp4"):
         (folder / name).parent.mkdir(parents=True, exist_ok=True)
         shutil.copy(sample / name, folder / name)
     measure_lesson(folder, workers=2)

@@ -78,7 +78,7 @@ class _Afterwards:
     def __init__(self, folder: Path) -> None:
         self._folder = folder
         self._timer: threading.Timer | None = None
-        self._lock = threading.Lock()
+        self._lock, self._one_at_a_time = threading.Lock(), threading.Lock()
 
     def soon(self) -> None:
         """After the moment, counted from now."""
@@ -91,7 +91,7 @@ class _Afterwards:
 
     def _refresh(self) -> None:
         """Where it cannot be done, the records are right all the same, and measuring does it in the end."""
-        with contextlib.suppress(MeasureError):
+        with self._one_at_a_time, contextlib.suppress(MeasureError):
             refresh_results(self._folder)
 
 

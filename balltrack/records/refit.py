@@ -110,7 +110,7 @@ def settle(basis: Basis, fix: Fix, ground: Ground) -> Settled:
     try:
         fit = fit_flight(track, contact, ground.setting, basis.fit.launch if basis.fit else None)
     except FlightError as error:
-        return Settled(_unfit(basis, track, label, error), track, None)
+        return Settled(_unfit(fix, track, label, error), track, None)
     flight = Flight(label, fit, contact, _doubts(track, fit, fix, basis.frame_s))
     return Settled(describe(flight, ground), without_outliers(track, fit.outlier), flight)
 
@@ -212,12 +212,13 @@ def _as_found(basis: Basis, label: Label, ground: Ground) -> Settled:
     return Settled(describe(flight, ground), without_outliers(basis.track, basis.fit.outlier), flight)
 
 
-def _unfit(basis: Basis, track: BallTrack, label: Label, error: FlightError) -> Swing:
+def _unfit(fix: Fix, track: BallTrack, label: Label, error: FlightError) -> Swing:
     places = int(track.used.sum())
     if places >= FEWEST_ROWS:
         return unmeasured(label, False, f"with what was put right by hand, {error}")
     few = f"{places} ball position{'' if places == 1 else 's'} to measure from, at least {FEWEST_ROWS} are needed"
-    return unmeasured(label, False, f"{few}: set the ball's place in more frames")
+    again = "" if fix.contact_s is None else ", or measure again: it is then looked for from the contact that was set"
+    return unmeasured(label, False, f"{few}: set the ball's place in more frames{again}")
 
 
 def _doubts(track: BallTrack, fit: FlightFit, fix: Fix, frame_s: float) -> tuple[str, ...]:
