@@ -55,7 +55,7 @@ class PlateView:
         aim = np.eye(3) if angle < 1e-9 else cv2.Rodrigues(axis / np.linalg.norm(axis) * angle)[0]
         parameters = np.zeros(len(PARAMETERS))
         parameters[:3] = cv2.Rodrigues(np.asarray(aim @ rolled))[0].ravel()
-        centre_m = np.array([*_centroid(plate_outline_m()), 0.0])
+        centre_m = np.array([*_centroids(plate_outline_m()[None])[0][0], 0.0])
         parameters[3:6] = centre_m - sight * focal_px / self.scale_px
         parameters[6], parameters[8:10] = focal_px, middle
         return parameters
@@ -89,7 +89,7 @@ def plate_views(luma: Bytes) -> list[PlateView]:
     spots = _spots(luma)
     if not spots:
         return []
-    described = [_describe(spot.outline) for spot in spots]
+    described = [tuple(part[0] for part in _describe(spot.outline[None])) for spot in spots]
     table, length = _templates().shapes, _templates().shapes_sq
     shapes = np.array([shape for shape, _, _ in described], np.float32)
     gaps = length + np.sum(shapes**2, axis=1)[:, None] - 2.0 * shapes @ table.T
@@ -156,33 +156,31 @@ def _views_of(spot: _Spot, misfits: NDArray[np.float32], centre: Floats, area: f
     return views
 
 
-def _describe(outline: Floats) -> tuple[Floats, Floats, float]:
-    """How far a convex outline (n, 2) reaches in each direction from its centroid, in units of its size; both."""
-    area = float(cv2.contourArea(outline.astype(np.float32)))
-    centre = _centroid(outline)
+def _describe(outlines: Floats) -> tuple[Floats, Floats, Floats]:
+    """How far convex outlines (m, n, 2) reach in each direction from their centroids, in units of their size.
+
+    Also the centroids (m, 2) and the areas (m,).
+    """
+    centres, areas = _centroids(outlines)
     angles = 2 * np.pi * np.arange(DIRECTIONS) / DIRECTIONS
-    reach = np.max((outline - centre) @ np.array([np.cos(angles), np.sin(angles)]), axis=0)
-    return reach / np.sqrt(area), centre, area
+    reach = np.max((outlines - centres[:, None]) @ np.array([np.cos(angles), np.sin(angles)]), axis=1)
+    return reach / np.sqrt(areas)[:, None], centres, areas
 
 
 @cache
 def _templates() -> _Templates:
     plate = plate_outline_m()
-    plate = plate - _centroid(plate)
-    shapes, settings, areas, centroids = [], [], [], []
-    for heading, depression, roll in product(HEADINGS_RAD, DEPRESSIONS_RAD, ROLLS_RAD):
-        ahead = plate @ [np.sin(heading), np.cos(heading)]
-        aside = plate @ [np.cos(heading), -np.sin(heading)]
-        nearness = 1.0 / (1.0 + ahead * np.cos(depression) / USUAL_DISTANCE_M)
-        flat = np.column_stack([aside * nearness, -ahead * np.sin(depression) * nearness])
-        cos, sin = np.cos(roll), np.sin(roll)
-        shape, centre, area = _describe(flat @ np.array([[cos, sin], [-sin, cos]]))
-        shapes.append(shape)
-        settings.append((heading, depression, roll))
-        areas.append(area)
-        centroids.append(centre)
-    table = np.array(shapes, np.float32)
-    return _Templates(table, np.sum(table**2, axis=1), np.array(settings), np.array(areas), np.array(centroids))
+    plate = plate - _centroids(plate[None])[0]
+    settings = np.array(list(product(HEADINGS_RAD, DEPRESSIONS_RAD, ROLLS_RAD)))
+    heading, depression, roll = settings.T[:, :, None]
+    ahead = plate[:, 0] * np.sin(heading) + plate[:, 1] * np.cos(heading)
+    aside = plate[:, 0] * np.cos(heading) - plate[:, 1] * np.sin(heading)
+    nearness = 1.0 / (1.0 + ahead * np.cos(depression) / USUAL_DISTANCE_M)
+    across, down = aside * nearness, -ahead * np.sin(depression) * nearness
+    cos, sin = np.cos(roll), np.sin(roll)
+    shapes, centres, areas = _describe(np.stack([across * cos - down * sin, across * sin + down * cos], axis=-1))
+    table = shapes.astype(np.float32)
+    return _Templates(table, np.sum(table**2, axis=1), settings, areas, centres)
 
 
 def _sight(heading_rad: float, depression_rad: float) -> Floats:
@@ -190,11 +188,11 @@ def _sight(heading_rad: float, depression_rad: float) -> Floats:
     return np.array([flat * np.sin(heading_rad), flat * np.cos(heading_rad), -np.sin(depression_rad)])
 
 
-def _centroid(polygon: Floats) -> Floats:
-    """(2,) centroid of the area of a polygon (n, 2)."""
-    x, y = (polygon - polygon[0]).T
-    ahead_x, ahead_y = np.roll(x, -1), np.roll(y, -1)
-    cross = x * ahead_y - ahead_x * y
-    weight = 3.0 * np.sum(cross)
-    offset = np.array([np.sum((x + ahead_x) * cross), np.sum((y + ahead_y) * cross)]) / weight
-    return np.asarray(polygon[0] + offset, float)
+def _centroids(polygons: Floats) -> tuple[Floats, Floats]:
+    """(m, 2) centroids and (m,) areas of polygons (m, n, 2) (the shoelace formula)."""
+    local = polygons - polygons[:, :1]
+    ahead = np.roll(local, -1, axis=1)
+    cross = local[..., 0] * ahead[..., 1] - ahead[..., 0] * local[..., 1]
+    twice = np.sum(cross, axis=1)
+    offsets = np.sum((local + ahead) * cross[..., None], axis=1) / (3.0 * twice[:, None])
+    return polygons[:, 0] + offsets, np.abs(twice) / 2

@@ -22,8 +22,8 @@ from balltrack.units import Floats
 
 __all__ = ["Proposal", "ProposedMark", "propose_marks", "refine_mark"]
 
-WIRE_SHARES = (0.0, 0.003, 0.006)  # of the longer side: dark wires and posts up to so broad are taken out
-VIEWS_TRIED = 48
+WIRE_SHARES = (0.0, 0.006)  # of the longer side: dark wires and posts up to so broad are taken out
+VIEWS_TRIED = 24
 CLEAR_SUPPORT = 9.0  # edges of 13: nothing but plate and boxes looks so, and no other view is tried
 ALONE_SHARE, ALONE_SPREAD_PX = 0.7, 0.35  # a plate without boxes must show all five edges, and so well
 # With boxes, so many edges of the plate (the sides of one seen from near the ground are too short to be looked for),

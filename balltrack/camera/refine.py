@@ -1,8 +1,7 @@
-"""A person's click on a corner of plate, chalk or base, moved to where the corner truly is."""
+"""A person's click on a corner of plate or chalk, moved to where the corner truly is."""
 
 from dataclasses import replace
 
-import cv2
 import numpy as np
 
 from balltrack.camera.corner import ProposedMark, corner_of
@@ -15,11 +14,6 @@ from balltrack.units import Floats
 REACH_SHARE = 6.0 / 1920  # of the longer side: how far a careful click may lie from its corner
 LOOSEST_SD_SHARE = 1.2 / 1920  # a corner known less well is left where it was clicked
 LEG_M = 0.6  # of an edge, from its corner on, that is looked at
-BASES = ("first_base_back", "third_base_back")
-# Without a camera: half the side of the windows in which a corner is sought, how far their answers may differ, how
-# uneven the corner's two directions may be, and how good such a corner is (a guess, no source).
-WINDOWS_PX, WINDOWS_AGREE_PX, LEAST_EVENNESS, BARE_SD_PX = (4, 6), 0.5, 0.08, 0.5
-LEAST_SLOPE = 6.0  # codes of luma a pixel, root mean square in the weaker direction
 
 
 def refine_mark(
@@ -35,21 +29,22 @@ def refine_mark(
     pixel_px : (float, float)
         Where.
     camera : Camera, optional
-        As solved from the marks so far: tells in which directions the edges run.
+        As solved from the marks so far: tells in which directions the edges run. Without it the picture alone places
+        a blunt corner no better than a careful click does, so nothing is moved.
 
     Returns
     -------
     ProposedMark or None
-        None where no clear corner is near, and for points that are no corners of something white.
+        None where no clear corner is near, and for points that are no corners of plate or chalk.
     """
     u, v = pixel_px
     width, height = still.size_px
     if not (0 <= u <= width - 1 and 0 <= v <= height - 1):
         return None
     edges = _edges_at(name)
-    if edges and camera is not None:
-        return _by_edges(still, name, pixel_px, camera, edges)
-    return _by_slopes(still, name, pixel_px) if edges or name in BASES else None
+    if camera is None or not edges:
+        return None
+    return _by_edges(still, name, pixel_px, camera, edges)
 
 
 def _edges_at(name: str) -> tuple[ModelEdge, ...]:
@@ -87,29 +82,3 @@ def _on_ground_m(pixel_px: tuple[float, float], camera: Camera) -> Floats | None
     if not ray[2] < -1e-6:
         return None
     return np.asarray(camera.position_field_m - ray * camera.position_field_m[2] / ray[2])
-
-
-def _by_slopes(still: Still, name: str, pixel_px: tuple[float, float]) -> ProposedMark | None:
-    """The point at which the luma's slopes all around point past; two windows must agree on it.
-
-    Foerstner & Guelch 1987, as implemented in OpenCV.
-    """
-    reach_px = REACH_SHARE * max(still.size_px)
-    found = []
-    for half in WINDOWS_PX:
-        start = np.array([[pixel_px]], np.float32)
-        criteria = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 50, 0.005)
-        found.append(np.asarray(cv2.cornerSubPix(still.luma, start, (half, half), (-1, -1), criteria), float)[0, 0])
-    near, far = found
-    u, v = near
-    rows, columns = (slice(max(round(at) - WINDOWS_PX[0], 0), round(at) + WINDOWS_PX[0] + 1) for at in (v, u))
-    patch = still.luma[rows, columns].astype(float)
-    if min(patch.shape) < WINDOWS_PX[0] or np.hypot(*(near - far)) > WINDOWS_AGREE_PX:
-        return None
-    if np.hypot(*(near - pixel_px)) > reach_px:
-        return None
-    down, across = np.gradient(patch)
-    slopes = np.linalg.eigvalsh(np.cov(np.array([across.ravel(), down.ravel()]), bias=True))
-    if slopes[0] < LEAST_EVENNESS * slopes[1] or np.sqrt(slopes[0]) < LEAST_SLOPE:
-        return None
-    return ProposedMark(name, (float(u), float(v)), BARE_SD_PX)

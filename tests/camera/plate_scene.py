@@ -43,15 +43,15 @@ def draw(filmed: Truth, look: Look, seed: int = 0) -> Still:
     light[: max(_horizon(filmed), 0)] = 0.6
     light = _over(light, _chalk(filmed, look, rng), look.white)
     if look.plate:
-        light = _over(light, _cover(filmed, [np.array([PLATE[name][:2] for name in PLATE_LOOP])]), look.white)
+        light = _over(light, _cover(filmed, np.array([PLATE[name][:2] for name in PLATE_LOOP])), look.white)
     if look.white_square:
         square = np.array([(-8.5 * IN, 0), (-8.5 * IN, 17 * IN), (8.5 * IN, 17 * IN), (8.5 * IN, 0)])
-        light = _over(light, _cover(filmed, [square]), look.white)
+        light = _over(light, _cover(filmed, square), look.white)
     if look.shadow:
         shade = np.array([(0.05, -2), (0.05, 3), (3.0, 3), (3.0, -2)])
-        light = np.asarray(light * (1.0 - 0.6 * _cover(filmed, [shade])), np.float32)
+        light = np.asarray(light * (1.0 - 0.6 * _cover(filmed, shade)), np.float32)
     if look.hidden:
-        light = _over(light, _cover(filmed, [np.array(look.hidden)]), 0.05)
+        light = _over(light, _cover(filmed, np.array(look.hidden)), 0.05)
     return _develop(np.asarray(light, np.float32), look, rng)
 
 
@@ -83,22 +83,25 @@ def _chalk(filmed: Truth, look: Look, rng: np.random.Generator) -> Light:
         outer = np.array([BOXES[f"{side}_box_{corner}"][:2] for corner in corners])
         middle = outer.mean(axis=0)
         inner = outer - 3 * IN * np.sign(outer - middle)
-        cover = np.maximum(cover, _cover(filmed, [outer]) - _cover(filmed, [inner]))
+        cover = np.maximum(cover, _cover(filmed, outer) - _cover(filmed, inner))
     if look.chalk_share < 1.0:
         gaps = cv2.GaussianBlur(rng.normal(size=cover.shape).astype(np.float32), (0, 0), 5.0)
         cover = np.asarray(cover * (gaps < np.quantile(gaps, look.chalk_share)), np.float32)
     return cover
 
 
-def _cover(filmed: Truth, polygons: list[Floats]) -> Light:
-    """(h, w) share of each pixel that polygons on the ground cover; their sides bend as the lens bends them."""
-    mask = np.zeros((SIZE_PX[1] * FINE, SIZE_PX[0] * FINE), np.uint8)
+def _cover(filmed: Truth, polygon: Floats) -> Light:
+    """(h, w) share of each pixel that a polygon on the ground covers; its sides bend as the lens bends them."""
     shares = np.linspace(0.0, 1.0, 40, endpoint=False)[:, None]
-    for polygon in polygons:
-        sides = [a + shares * (b - a) for a, b in zip(polygon, np.roll(polygon, -1, axis=0), strict=True)]
-        flat = np.concatenate(sides)
-        pixels = filmed.see(np.column_stack([flat, np.zeros(len(flat))]))
-        # A sub-pixel's centre: pixel p spans sub-pixels 4 p to 4 p + 3, their middle at 4 p + 1.5.
-        fine = np.round((pixels * FINE + (FINE - 1) / 2) * 16).astype(np.int32)
-        cv2.fillPoly(mask, [fine], 255, shift=4)
-    return np.asarray(cv2.resize(mask, SIZE_PX, interpolation=cv2.INTER_AREA), np.float32) / 255.0
+    sides = [a + shares * (b - a) for a, b in zip(polygon, np.roll(polygon, -1, axis=0), strict=True)]
+    flat = np.concatenate(sides)
+    pixels = filmed.see(np.column_stack([flat, np.zeros(len(flat))]))
+    low = np.clip(np.floor(pixels.min(axis=0)).astype(int) - 1, 0, np.array(SIZE_PX) - 1)
+    high = np.clip(np.ceil(pixels.max(axis=0)).astype(int) + 2, low + 1, SIZE_PX)
+    mask = np.zeros(((high - low)[::-1] * FINE).tolist(), np.uint8)
+    # A sub-pixel's centre: pixel p spans sub-pixels 4 p to 4 p + 3, their middle at 4 p + 1.5.
+    cv2.fillPoly(mask, [np.round(((pixels - low) * FINE + (FINE - 1) / 2) * 16).astype(np.int32)], 255, shift=4)
+    whole = np.zeros((SIZE_PX[1], SIZE_PX[0]), np.float32)
+    shrunk = cv2.resize(mask, (high - low).tolist(), interpolation=cv2.INTER_AREA)
+    whole[low[1] : high[1], low[0] : high[0]] = shrunk / np.float32(255.0)
+    return whole
