@@ -9,18 +9,19 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from balltrack import __version__
 from balltrack.camera.model import Camera
 from balltrack.camera.solve import SolvedCamera
 from balltrack.detect.network import Network
-from balltrack.errors import EditConflict, MeasureError, RecordError
+from balltrack.errors import CameraMoved, EditConflict, MeasureError, RecordError
 from balltrack.flight.evidence import Setting
 from balltrack.lesson import Clip, Lesson, load_lesson
 from balltrack.measure import ClipResult, Setup, clip_result, measure_clip, measure_together, prepare
 from balltrack.records.alone import alone
+from balltrack.records.atomic import write_atomic
 from balltrack.records.basis_file import MEASURE_AGAIN, basis_path, read_bases, write_bases
 from balltrack.records.camera_file import read_camera, write_camera
 from balltrack.records.corrections import Fix, corrections_version, read_corrections, write_corrections
@@ -46,6 +47,7 @@ class ClipDone:
     clip: Clip
     result: ClipResult | None
     problem: str  # one line; empty where there is a result
+    picture_jpeg: bytes = b""  # of the problem, where one shows it
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +107,8 @@ def _measure_all(setup: Setup, results: Path, workers: int, units: Units, on_pro
     on_progress(0, len(lesson.clips), None)
     measure = functools.partial(_measure_corrected, setup=setup, results=results)
     try:
-        for each in run_clips(lesson.clips, measure, workers):
+        for measured in run_clips(lesson.clips, measure, workers):
+            each = keep_picture(measured, results)
             result = each.result
             swings = result.swings if result else (_lost(each, lesson.settings_hash),)
             write_bases(results / basis_path(each.clip.name), *((result.bases, result.settled) if result else ((), ())))
@@ -316,9 +319,20 @@ def _run_together(clips: Sequence[Clip], measure: MeasureClip, workers: int) -> 
                 return
 
 
+def keep_picture(done: ClipDone, results: Path) -> ClipDone:
+    """Keep the picture of a clip's problem, and say where it lies."""
+    if not done.picture_jpeg:
+        return done
+    place = Path("review", "moved", *Path(done.clip.name).with_suffix(".jpg").parts[1:])
+    write_atomic(results / place, done.picture_jpeg)
+    return replace(done, problem=f"{done.problem}; results/{place.as_posix()} shows it", picture_jpeg=b"")
+
+
 def _done(clip: Clip, future: Future[ClipResult]) -> ClipDone:
     try:
         return ClipDone(clip, future.result(), "")
+    except CameraMoved as error:
+        return ClipDone(clip, None, _one_line(error, clip), error.picture_jpeg)
     except MeasureError as error:
         return ClipDone(clip, None, _one_line(error, clip))
     except BrokenProcessPool:

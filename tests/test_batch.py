@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from balltrack.batch import ClipDone, run_clips
-from balltrack.errors import VideoError
+from balltrack.batch import ClipDone, keep_picture, run_clips
+from balltrack.errors import CameraMoved, VideoError
 from balltrack.lesson import Clip
 from balltrack.measure import ClipResult
 
@@ -21,6 +21,8 @@ def measure_by_name(clip: Clip) -> ClipResult:
     """Stands in for the real work; the clip's name says what befalls it. At module level, so that workers find it."""
     if "unreadable" in clip.name:
         raise VideoError(f"{clip.path}: no picture in it; film it again")
+    if "moved" in clip.name:
+        raise CameraMoved(f"{clip.path}: the picture had moved by 200 px; mark it anew", b"a picture")
     if "deadly" in clip.name:
         os._exit(9)  # as a decoder's crash would
     if "bug" in clip.name:
@@ -45,6 +47,15 @@ def test_a_clip_that_cannot_be_read_is_one_line_and_the_others_go_on() -> None:
         assert result is not None
         assert result.note == "threads 1"
     assert "OMP_NUM_THREADS" not in os.environ or os.environ["OMP_NUM_THREADS"] == "1"
+
+
+def test_a_clip_whose_phone_was_moved_comes_with_a_picture_and_the_word_where_it_lies(tmp_path: Path) -> None:
+    (done,) = run_clips(clips("moved.mp4"), measure_by_name, 1)
+    kept = keep_picture(done, tmp_path)
+    assert kept.problem == (
+        "the picture had moved by 200 px; mark it anew; results/review/moved/01-tee/moved.jpg shows it"
+    )
+    assert (tmp_path / "review" / "moved" / "01-tee" / "moved.jpg").read_bytes() == b"a picture"
 
 
 def test_a_clip_that_kills_its_process_is_one_line_and_the_others_go_on() -> None:
