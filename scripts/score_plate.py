@@ -6,15 +6,13 @@ Every lesson needs its truth/ folder. The still is the median of frames of the f
 """
 
 import argparse
-import sys
 import time
 from dataclasses import dataclass
 from pathlib import Path
 
 import cv2
 import numpy as np
-
-sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+from bench.truth import read_camera
 
 from balltrack.camera.marks import LensPrior, Mark
 from balltrack.camera.model import project_parameters, rotation_matrices
@@ -27,7 +25,6 @@ from balltrack.lesson.load import load_lesson
 from balltrack.units import Floats
 from balltrack.video.clip import probe
 from balltrack.video.frames import read_frames
-from scripts.bench.truth import read_camera
 
 STILL_FRAMES, STILL_S = 9, 1.4
 # What the camera is solved with, besides the proposed marks: the lesson's lens as a person states it (wrong by its own
