@@ -373,8 +373,9 @@ def _follow_hit(cue: Cue, scene: _Scene, setup: Setup) -> _Hit:
 
 def _seek(cue: Cue, scene: _Scene, lookout: Lookout) -> Sought:
     """The likely balls among what moves; or else, where the bat was heard, searched for more closely."""
+    pace = USUALLY if lookout.network else CLOSELY  # motion alone needs all frames to tell a ball from what else moves
     try:
-        return find_batted_balls(gather(scene.around(cue), lookout, USUALLY), lookout.view, lookout.prior)
+        return find_batted_balls(gather(scene.around(cue), lookout, pace), lookout.view, lookout.prior)
     except PitchWentOn:
         raise
     except TrackError:
