@@ -74,7 +74,7 @@ def test_a_fault_of_the_program_is_called_one_and_costs_only_its_own_clip() -> N
 
 
 SLOW_RUN = """
-import sys, time
+import signal, sys, time
 from pathlib import Path
 from balltrack.batch import run_clips
 from balltrack.lesson import Clip
@@ -85,6 +85,7 @@ def measure(clip):
     return None
 
 if __name__ == "__main__":
+    signal.signal(signal.SIGINT, signal.default_int_handler)  # what is started in the background ignores it
     names = ("1.mp4", "slow1.mp4", "slow2.mp4")
     all_clips = [Clip(Path(name), "clips/01-tee/" + name, "01-tee", None) for name in names]
     try:
