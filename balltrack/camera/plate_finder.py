@@ -22,8 +22,8 @@ from balltrack.units import Floats
 
 __all__ = ["Proposal", "ProposedMark", "propose_marks", "refine_mark"]
 
-WIRE_SHARES = (0.0, 0.006)  # of the longer side: dark wires and posts up to so broad are taken out
-VIEWS_TRIED = 24
+# Shares of the longer side: dark wires and posts up to so broad are taken out; and how many views are tried then.
+WIRE_SHARES = ((0.0, 60), (0.006, 16))
 CLEAR_SUPPORT = 9.0  # edges of 13: nothing but plate and boxes looks so, and no other view is tried
 ALONE_SHARE, ALONE_SPREAD_PX = 0.7, 0.35  # a plate without boxes must show all five edges, and so well
 # With boxes, so many edges of the plate (the sides of one seen from near the ground are too short to be looked for),
@@ -83,11 +83,11 @@ def _slackened(held: Beliefs) -> Beliefs:
 
 def _best_fit(still: Still, held: Beliefs, boxes: Sequence[ModelEdge]) -> PlateFit | None:
     """The camera for which most edges show, if enough do; wires before the lens are taken out only where none does."""
-    for share in WIRE_SHARES:
+    for share, most in WIRE_SHARES:
         picture = without_wires(still.luma, share) if share else still.luma
         luma = picture.astype(np.float32)
         best: PlateFit | None = None
-        for view in _promising(luma, plate_views(picture), held, still.size_px):
+        for view in _promising(luma, plate_views(picture), held, still.size_px)[:most]:
             start = view.parameters(held.mean[6], still.size_px)
             fit = fit_plate(luma, start, start_covariance(view, start, held), held, boxes)
             if fit is not None and _believed(fit, luma, boxes) and (best is None or fit.support > best.support):
@@ -135,7 +135,7 @@ def _promising(
     steps = (inside - outside).reshape(len(views), 4, 5)
     # By the weaker edges: a stripe of chalk has two good ones, a square four.
     worth = np.mean(np.sort(np.median(steps, axis=1), axis=1)[:, :3], axis=1) * (1.0 - 3.0 * _misfits(views))
-    return [views[i] for i in np.argsort(-worth)[:VIEWS_TRIED] if worth[i] > 0.0]
+    return [views[i] for i in np.argsort(-worth) if worth[i] > 0.0]
 
 
 def _misfits(views: Sequence[PlateView]) -> Floats:
