@@ -48,13 +48,8 @@ class PlateView:
         cos, sin = np.cos(self.roll_rad), np.sin(self.roll_rad)
         rolled = np.array([[cos, -sin, 0.0], [sin, cos, 0.0], [0.0, 0.0, 1.0]]) @ level
         middle = (np.array(size_px) - 1) / 2
-        offset = (self.centre_px - middle) / focal_px
-        towards = np.array([*offset, 1.0]) / np.hypot(1.0, np.hypot(*offset))
-        axis = np.cross([0.0, 0.0, 1.0], towards)
-        angle = np.arcsin(np.clip(np.linalg.norm(axis), 0.0, 1.0))
-        aim = np.eye(3) if angle < 1e-9 else cv2.Rodrigues(axis / np.linalg.norm(axis) * angle)[0]
         parameters = np.zeros(len(PARAMETERS))
-        parameters[:3] = cv2.Rodrigues(np.asarray(aim @ rolled))[0].ravel()
+        parameters[:3] = cv2.Rodrigues(np.asarray(_aim(self.centre_px - middle, focal_px) @ rolled))[0].ravel()
         centre_m = np.array([*_centroids(plate_outline_m()[None])[0][0], 0.0])
         parameters[3:6] = centre_m - sight * focal_px / self.scale_px
         parameters[6], parameters[8:10] = focal_px, middle
@@ -63,7 +58,9 @@ class PlateView:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Spot:
-    outline: Floats  # (n, 2) its hull [px]
+    outline: Floats  # (n, 2) its hull as a camera with the same lens would see it that looks straight at it [px]
+    sight_px: Floats  # (2,) the pixel that such a camera has in its middle
+    middle_px: Floats  # (2,) of the picture
     box_px: tuple[int, int, int, int]  # left, top, width, height
 
 
@@ -84,17 +81,20 @@ def without_wires(luma: Bytes, share: float) -> Bytes:
     return np.asarray(cv2.morphologyEx(luma, cv2.MORPH_CLOSE, np.ones((breadth, breadth), np.uint8)), np.uint8)
 
 
-def plate_views(luma: Bytes) -> list[PlateView]:
-    """Every bright spot that may be a plate, in each of the few ways in which it may, the likeliest spot first."""
-    spots = _spots(luma)
+def plate_views(luma: Bytes, focal_px: float) -> list[PlateView]:
+    """Every bright spot that may be a plate, in each of the few ways in which it may, the likeliest spot first.
+
+    ``focal_px`` is roughly that of the lens, which draws out what lies far from the picture's middle.
+    """
+    spots = _spots(luma, focal_px)
     if not spots:
         return []
-    described = [tuple(part[0] for part in _describe(spot.outline[None])) for spot in spots]
+    described = [_describe_one(spot.outline) for spot in spots]
     table, length = _templates().shapes, _templates().shapes_sq
     shapes = np.array([shape for shape, _, _ in described], np.float32)
     gaps = length + np.sum(shapes**2, axis=1)[:, None] - 2.0 * shapes @ table.T
     misfits = np.sqrt(np.maximum(gaps, 0.0) / DIRECTIONS)
-    centres = np.array([centre for _, centre, _ in described])
+    centres = np.array([spot.sight_px for spot in spots])
     widths = np.array([spot.box_px[2] for spot in spots])
     views: list[PlateView] = []
     places: list[int] = []
@@ -104,11 +104,11 @@ def plate_views(luma: Bytes) -> list[PlateView]:
             break
         if len(near) < CUTS_A_PLACE and (near or len(set(places)) < MOST_PLACES):
             places.append(int(i))
-            views += _views_of(spots[i], misfits[i], *described[i][1:])
+            views += _views_of(spots[i], misfits[i], described[i], focal_px)
     return views
 
 
-def _spots(luma: Bytes) -> list[_Spot]:
+def _spots(luma: Bytes, focal_px: float) -> list[_Spot]:
     """What is brighter than its surroundings at some level, and neither too small nor too large."""
     longer = max(luma.shape)
     luma = np.asarray(cv2.medianBlur(luma, 3), np.uint8)  # grain makes a thousand spots
@@ -131,13 +131,34 @@ def _spots(luma: Bytes) -> list[_Spot]:
             outline = cv2.convexHull(squares)[:, 0, :].astype(float)
             if area[i] >= LEAST_FILL * cv2.contourArea(outline.astype(np.float32)):
                 box = (int(left[i]), int(top[i]), int(width[i]), int(height[i]))
-                found.append(_Spot(outline + np.array([left[i], top[i]]), box))
+                found.append(_faced(outline + np.array([left[i], top[i]]), box, luma.shape, focal_px))
     return found
 
 
-def _views_of(spot: _Spot, misfits: NDArray[np.float32], centre: Floats, area: float) -> list[PlateView]:
+def _faced(outline: Floats, box_px: tuple[int, int, int, int], shape: tuple[int, ...], focal_px: float) -> _Spot:
+    middle = np.array([(shape[1] - 1) / 2, (shape[0] - 1) / 2])
+    sight = outline.mean(axis=0)
+    rays = np.column_stack([(outline - middle) / focal_px, np.ones(len(outline))]) @ _aim(sight - middle, focal_px)
+    return _Spot(focal_px * rays[:, :2] / rays[:, 2:], sight, middle, box_px)
+
+
+def _aim(offset_px: Floats, focal_px: float) -> Floats:
+    """(3, 3) the least rotation that turns the optical axis to a pixel so far from the picture's middle."""
+    towards = np.array([*(offset_px / focal_px), 1.0])
+    axis = np.cross([0.0, 0.0, 1.0], towards)
+    sine = float(np.linalg.norm(axis))
+    if sine < 1e-9:
+        return np.eye(3)
+    return np.asarray(cv2.Rodrigues(axis / sine * np.arctan(sine))[0], float)  # its third part is one
+
+
+def _views_of(
+    spot: _Spot, misfits: NDArray[np.float32], described: tuple[Floats, Floats, Floats], focal_px: float
+) -> list[PlateView]:
     """The ways of seeing a plate that come nearest to an outline, apart by more than two steps of heading."""
     known = _templates()
+    _, centre, area = described
+    aim = _aim(spot.sight_px - spot.middle_px, focal_px)
     chosen: list[int] = []
     nearest = np.argpartition(misfits, MOST_NEAREST)[:MOST_NEAREST]
     for i in nearest[np.argsort(misfits[nearest])]:
@@ -151,7 +172,8 @@ def _views_of(spot: _Spot, misfits: NDArray[np.float32], centre: Floats, area: f
     for i in chosen:
         scale = float(np.sqrt(area / known.areas_m2[i]))
         heading, depression, roll = (float(value) for value in known.settings_rad[i])
-        middle = centre - scale * known.centroids_m[i]
+        ray = aim @ np.array([*(centre - scale * known.centroids_m[i]) / focal_px, 1.0])
+        middle = spot.middle_px + focal_px * ray[:2] / ray[2]
         views.append(PlateView(middle, scale, heading, depression, roll, float(misfits[i]), spot.box_px))
     return views
 
@@ -165,6 +187,11 @@ def _describe(outlines: Floats) -> tuple[Floats, Floats, Floats]:
     angles = 2 * np.pi * np.arange(DIRECTIONS) / DIRECTIONS
     reach = np.max((outlines - centres[:, None]) @ np.array([np.cos(angles), np.sin(angles)]), axis=1)
     return reach / np.sqrt(areas)[:, None], centres, areas
+
+
+def _describe_one(outline: Floats) -> tuple[Floats, Floats, Floats]:
+    shapes, centres, areas = _describe(outline[None])
+    return shapes[0], centres[0], areas[0]
 
 
 @cache

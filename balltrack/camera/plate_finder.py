@@ -87,7 +87,7 @@ def _best_fit(still: Still, held: Beliefs, boxes: Sequence[ModelEdge]) -> PlateF
         picture = without_wires(still.luma, share) if share else still.luma
         luma = picture.astype(np.float32)
         best: PlateFit | None = None
-        for view in _promising(luma, plate_views(picture), held, still.size_px)[:most]:
+        for view in _promising(luma, plate_views(picture, held.mean[6]), held, still.size_px)[:most]:
             start = view.parameters(held.mean[6], still.size_px)
             fit = fit_plate(luma, start, start_covariance(view, start, held), held, boxes)
             if fit is not None and _believed(fit, luma, boxes) and (best is None or fit.support > best.support):

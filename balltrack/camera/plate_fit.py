@@ -23,7 +23,7 @@ REACH_SDS, REACH_MORE_PX = 3.0, 2.0
 REACH_M = 0.12  # an edge is not looked for farther off: half a box's distance from the plate and more is ambiguous
 FARTHEST_SHARE = 0.04  # of the picture's longer side, nor farther than that
 FEWEST_OF_PLATE = 2  # edges: those of one seen from near the ground, its front hidden by a tee's foot
-HOPELESS_SUPPORT, STILL_PX = 2.0, 0.02
+FEWEST_SEEN, STILL_PX = 2.0, 0.02  # edges, by the shares of them that were seen; and when a camera rests
 MOST_REACHES = 4.0  # an edge whose place is unsure by more than so many times that is left for later
 ROUNDS, START_ROUNDS = 10, 2  # of looking; in the first few the start is still believed
 DARKER_THAN_GROUND = 0.55  # of the usual luma outside over luma inside: a tee's foot, a shoe
@@ -132,7 +132,7 @@ def fit_plate(
         fit = PlateFit(parameters, covariance, tuple(lines), tuple(missed), spread)
         step_px = _moved_px(lines, parameters, moved)
         parameters = moved
-        if turn == START_ROUNDS and fit.support < HOPELESS_SUPPORT:
+        if turn == START_ROUNDS and sum(line.seen_share for line in lines) < FEWEST_SEEN:
             return None
         if turn > START_ROUNDS and step_px < STILL_PX:
             break
