@@ -26,8 +26,11 @@ def browser_path() -> str:
 
 
 @contextlib.contextmanager
-def browsing(address: str, size: tuple[int, int] = (1280, 800)) -> Iterator[Page]:
-    """Give a page of a fresh browser. Fails on any request to another host, any script error, any refused policy."""
+def browsing(address: str, size: tuple[int, int] = (1280, 800), touch: bool = False) -> Iterator[Page]:
+    """Give a page of a fresh browser, of a phone's where ``touch``: fingers, and three dots to a pixel of the page.
+
+    Fails on any request to another host, any script error, any refused policy.
+    """
     path = browser_path()
     host = urlsplit(address).netloc
     strangers: list[str] = []
@@ -35,7 +38,12 @@ def browsing(address: str, size: tuple[int, int] = (1280, 800)) -> Iterator[Page
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=path, args=ARGUMENTS)
         try:
-            context = browser.new_context(viewport={"width": size[0], "height": size[1]})
+            context = browser.new_context(
+                viewport={"width": size[0], "height": size[1]},
+                has_touch=touch,
+                is_mobile=touch,
+                device_scale_factor=3 if touch else 1,
+            )
             page = context.new_page()
             page.set_default_timeout(PATIENCE_MS)
             expect.set_options(timeout=PATIENCE_MS)
