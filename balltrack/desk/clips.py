@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
+from balltrack.desk.blur import NOT_MEASURED, Shutter, shutters_of
 from balltrack.desk.guard import inside
 from balltrack.errors import LessonError, VideoError
 from balltrack.lesson.folder import CLIP_SUFFIXES
@@ -29,6 +30,7 @@ class ClipRow:
     rate: str
     picture: str
     size: str
+    shutter: str = ""
     warnings: tuple[str, ...] = ()
     trouble: str = ""
 
@@ -46,7 +48,12 @@ def blocks_of(folder: Path) -> tuple[ClipBlock, ...]:
     names = [path.name for path in _entries(folder, CLIPS) if path.is_dir()]
     found = {name: [path for path in _entries(folder, CLIPS, name) if _is_clip(path)] for name in names}
     usual = _usual_size([path for paths in found.values() for path in paths])
-    return tuple(ClipBlock(name, tuple(_row(path, usual) for path in paths)) for name, paths in found.items())
+    named = {path: f"{CLIPS}/{name}/{path.name}" for name, paths in found.items() for path in paths}
+    shutters = shutters_of(folder, tuple(named.values()))
+    return tuple(
+        ClipBlock(name, tuple(_row(path, usual, shutters[named[path]]) for path in paths))
+        for name, paths in found.items()
+    )
 
 
 def loose_clips(folder: Path) -> tuple[Path, ...]:
@@ -128,7 +135,7 @@ async def receive(folder: Path, block: str, name: str, parts: AsyncIterator[byte
     except BaseException:
         partial.unlink(missing_ok=True)
         raise
-    return _row(target, None)
+    return _row(target, None, NOT_MEASURED)
 
 
 def checked_name(name: str) -> str:
@@ -203,11 +210,11 @@ def _usual_size(paths: Sequence[Path]) -> tuple[int, int] | None:
     return next((info.size_px for path in paths if isinstance(info := _looked_at(path), ClipInfo)), None)
 
 
-def _row(path: Path, usual_px: tuple[int, int] | None) -> ClipRow:
+def _row(path: Path, usual_px: tuple[int, int] | None, shutter: Shutter) -> ClipRow:
     info = _looked_at(path)
     size = f"{path.stat().st_size / 1e6:.1f} MB" if path.exists() else ""
     if isinstance(info, str):
-        return ClipRow(path.name, "", "", "", size, (), info)
+        return ClipRow(path.name, "", "", "", size, trouble=info)
     width, height = info.size_px
     return ClipRow(
         path.name,
@@ -215,7 +222,8 @@ def _row(path: Path, usual_px: tuple[int, int] | None) -> ClipRow:
         f"{info.nominal_fps:.0f} frames/s" + (" (slow motion)" if info.time_scale < 1 else ""),
         f"{width} × {height}",
         size,
-        (*info.warnings, *_advice(info, usual_px)),
+        shutter.words,
+        (*info.warnings, *_advice(info, usual_px), *([shutter.warning] if shutter.warning else [])),
     )
 
 

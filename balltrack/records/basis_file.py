@@ -76,7 +76,8 @@ def _basis(basis: Basis) -> dict[str, Any]:
 
 
 def _read_basis(found: dict[str, Any]) -> Basis:
-    track = {name: value if name in ("source", "reason") else _array(value) for name, value in found["track"].items()}
+    plain = ("source", "reason", "exposure_s")
+    track = {name: value if name in plain else _array(value) for name, value in found["track"].items()}
     track |= {name: tuple(track[name]) for name in ("source", "reason")}
     track |= {name: track[name].reshape(-1, 2) for name in ("centre_px", "centre_sd_px")}
     camera = found["camera"]

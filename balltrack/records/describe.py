@@ -35,6 +35,7 @@ class Label:
     detector: str = "motion"  # what found the ball: motion alone, or with a network
     by_hand: tuple[str, ...] = ()  # what a person put right
     excluded: str = ""  # why a person left it out
+    exposure_s: float | None = None  # how long the shutter was open, where the ball's streaks tell
 
 
 def unmeasured(label: Label, missed: bool, reason: str, warnings: tuple[str, ...] = ()) -> Swing:
@@ -52,6 +53,7 @@ def unmeasured(label: Label, missed: bool, reason: str, warnings: tuple[str, ...
         warnings=warnings,
         by_hand=label.by_hand,
         excluded=label.excluded,
+        exposure_s=label.exposure_s,
     )
 
 
@@ -95,6 +97,7 @@ def measured(label: Label, fit: FlightFit, landing: Landing, bats: str, warnings
         warnings=(*warnings, *_doubts(fit)),
         by_hand=label.by_hand,
         excluded=label.excluded,
+        exposure_s=label.exposure_s,
     )
 
 

@@ -103,6 +103,7 @@ def settle(basis: Basis, fix: Fix, ground: Ground) -> Settled:
     track = with_hand_rows(basis.track, fix.rows, basis.camera, basis.frame_s)
     if fix.miss:
         return Settled(unmeasured(label, True, SAID_A_MISS), track, None)
+    label = replace(label, exposure_s=basis.track.exposure_s)
     if not fix.touches_flight:
         return _as_found(basis, label, ground)
     contact = _contact(basis, fix)
@@ -190,6 +191,7 @@ def _in_order(first: BallTrack, second: BallTrack) -> BallTrack:
         used=np.concatenate([first.used, second.used])[order],
         source=tuple(source[k] for k in order),
         reason=tuple(reason[k] for k in order),
+        exposure_s=first.exposure_s,
     )
 
 

@@ -60,6 +60,7 @@ class Swing:
     warnings: tuple[str, ...] = ()
     by_hand: tuple[str, ...] = ()  # what a person put right: "2 ball positions set", "contact", "miss", "excluded"
     excluded: str = ""  # why a person left it out of charts and summaries; empty where it counts
+    exposure_s: float | None = None  # how long the shutter was open, by the ball's streaks; None where none tells
 
     def __post_init__(self) -> None:
         for each in fields(self):

@@ -28,6 +28,7 @@ DISTANCE: dict[Units, Scale] = {"us": Scale("ft", M_PER_FT, 0), "metric": Scale(
 DEPTH: dict[Units, Scale] = {"us": Scale("in", M_PER_IN, 1), "metric": Scale("cm", 0.01, 0)}
 ANGLE = Scale("°", 1.0, 1)
 SECONDS = Scale("s", 1.0, 2)
+MILLISECONDS = Scale("ms", 0.001, 2)
 PIXELS = Scale("px", 1.0, 2)
 PER_CENT = Scale("%", 0.01, 0)
 
@@ -82,6 +83,7 @@ def _columns(units: Units) -> list[tuple[str, Callable[[Swing], _Cell]]]:
         (f"Pitch speed ({speed.unit})", lambda s: _in(s.pitch_speed_mps, speed)),
         ("Frames used (count)", lambda s: s.frames_used),
         ("Misfit (px)", lambda s: _in(s.residual_px, PIXELS)),
+        ("Shutter open (ms)", lambda s: _in(s.exposure_s, MILLISECONDS)),
         ("Quality", lambda s: s.quality),
         ("Warnings", lambda s: "; ".join(s.warnings)),
         ("By hand", lambda s: "; ".join(s.by_hand)),

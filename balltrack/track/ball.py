@@ -20,6 +20,7 @@ class BallTrack:
     used: NDArray[np.bool_]  # (n,) whether the flight is fitted to this row
     source: tuple[str, ...]  # (n,) what found it: "motion", "network", "both" or "hand"
     reason: tuple[str, ...]  # (n,) why a row is not used; empty where it is
+    exposure_s: float | None = None  # how long the shutter was open, by the ball's streaks; None where none tells
 
 
 NO_TRACK = BallTrack(

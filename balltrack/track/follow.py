@@ -13,6 +13,7 @@ from balltrack.track.arcs import Prior, Seen, View, bend, sight, spread_px
 from balltrack.track.ball import BallTrack
 from balltrack.track.centre import BallImage, Expected, find_ball
 from balltrack.track.linked import Linked
+from balltrack.track.shutter import told_exposure_s
 from balltrack.units import Floats
 from balltrack.video.frames import Frame
 
@@ -92,7 +93,7 @@ def follow(frames: Iterable[Frame], background: Background, guide: Guide, view: 
     for k, (triple, exposure_s) in enumerate(first[: len(rows)]):
         if not rows[k].reason and abs(np.log(guide.exposure_s / exposure_s)) > SAME_EXPOSURE_LOG:
             rows[k] = _measure(triple, background, _aim(triple.now, rows[:k], guide, view), guide, view)
-    return _as_track(rows, view)
+    return _as_track(rows, guide, view)
 
 
 def _row_time(frame: Frame, guide: Guide, view: View) -> float:
@@ -230,15 +231,28 @@ def _exposure(images: list[tuple[float, BallImage]], arc: Floats, view: View, be
 
 def _shutter(times: Floats, streak_px: Floats, width_px: Floats, arc: Floats, view: View) -> float | None:
     """Shutter time from the streaks of the frames where the ball moves fast enough to show one; None without such."""
-    ends = sight(arc[None], np.stack([times - 0.001, times + 0.001], axis=1).ravel(), view).centre_px[0]
-    speed = np.linalg.norm(ends[1::2] - ends[::2], axis=1) / 0.002
+    speed = _speed_pxps(times, arc, view)
     telling = (streak_px > TELLING_STREAK * width_px) & (speed > 0)
     if not telling.any():
         return None
     return float(np.clip(np.median(streak_px[telling] / speed[telling]), *EXPOSURE_S))
 
 
-def _as_track(rows: list[_Row], view: View) -> BallTrack:
+def _speed_pxps(times: Floats, arc: Floats, view: View) -> Floats:
+    """(n,) how fast the ball moves in the picture."""
+    ends = sight(arc[None], np.stack([times - 0.001, times + 0.001], axis=1).ravel(), view).centre_px[0]
+    return np.asarray(np.linalg.norm(ends[1::2] - ends[::2], axis=1) / 0.002)
+
+
+def _told_exposure_s(rows: list[_Row], arc: Floats, view: View) -> float | None:
+    used = [(row.time_s, row.image.streak_px, row.image.diameter_px) for row in rows if row.image and not row.reason]
+    if not used:
+        return None
+    times, streak, width = np.array(used).T
+    return told_exposure_s(streak, width, _speed_pxps(times, arc, view))
+
+
+def _as_track(rows: list[_Row], guide: Guide, view: View) -> BallTrack:
     count = len(rows)
     centre, sd = np.full((count, 2), np.nan), np.full((count, 2), np.nan)
     diameter, diameter_sd = np.full(count, np.nan), np.full(count, np.nan)
@@ -251,4 +265,6 @@ def _as_track(rows: list[_Row], view: View) -> BallTrack:
     stamps = np.array([row.time_s for row in rows])
     reasons = tuple(row.reason for row in rows)
     used = np.array([not reason for reason in reasons], dtype=np.bool_)
-    return BallTrack(stamps, centre, sd, diameter, diameter_sd, used, tuple(row.source for row in rows), reasons)
+    sources = tuple(row.source for row in rows)
+    exposure_s = _told_exposure_s(rows, guide.arc, view)
+    return BallTrack(stamps, centre, sd, diameter, diameter_sd, used, sources, reasons, exposure_s)

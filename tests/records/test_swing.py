@@ -68,5 +68,12 @@ def test_a_line_that_no_balltrack_wrote_is_refused_in_one_line(line: str, word: 
     assert "\n" not in str(caught.value)
 
 
+def test_a_line_of_before_the_shutter_time_was_kept_is_read_without_one() -> None:
+    old = json.loads(to_json(HIT))
+    del old["exposure_s"]
+    assert from_json(json.dumps(old)) == HIT
+    assert from_json(to_json(replace(HIT, exposure_s=0.0025))).exposure_s == 0.0025
+
+
 def test_the_id_of_a_swing_depends_on_its_clip_and_place_only() -> None:
     assert swing_id("clips/01-tee/001.mp4", 2) == "01-tee/001#2"

@@ -126,6 +126,8 @@ def test_every_used_row_is_on_the_ball_at_the_time_that_its_row_was_read(name: s
         after = [track.time_s[row] - frame.time_s for frame in flight.frames]
         expected = READOUT_S * track.centre_px[row, 1] / SIZE_PX[1]
         assert min(abs(each - expected) for each in after) < 0.0005  # half a millisecond: 15 rows
+    # The shutter that drew the streaks, to a tenth: half a pixel of theirs. A ball that flies straight away shows none.
+    assert track.exposure_s == (None if name == "behind" else approx(EXPOSURE_S, rel=0.1))
 
 
 def test_rows_are_one_a_frame_in_order_and_every_unused_one_has_a_reason() -> None:
