@@ -113,6 +113,11 @@ POLE_POINTS = ("left_pole_base", "right_pole_base")  # known only where a fence 
 FREE_POINTS = ("tee_base",)  # named, but with no fixed place: the mark itself must say where
 
 
+def is_chalk(point: str) -> bool:
+    """Whether a named point lies on chalk or paint that was laid by hand, and may lie off its place."""
+    return "_box_" in point
+
+
 def pitching_distance_m(ball_kind: str) -> float:
     """Distance of the pitcher's plate where a lesson states none. [m]"""
     return BASEBALL_PITCHING_M if ball_kind == "baseball" else SOFTBALL_PITCHING_M

@@ -25,6 +25,7 @@ class Mark:
     name: str
     point_field_m: tuple[float, float, float]
     pixel_px: tuple[float, float]
+    sd_px: float | None = None  # of the pixel, along u or v, where it was measured; None: a careful click
 
 
 @dataclass(frozen=True, slots=True)

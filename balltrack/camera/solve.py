@@ -24,6 +24,7 @@ from balltrack.camera.marks import (
 )
 from balltrack.camera.model import PARAMETERS, Camera, focal_of_fov_px, fov_of_focal_rad, project
 from balltrack.camera.pose import starting_poses
+from balltrack.camera.sightings import Sightings, sightings
 from balltrack.errors import CalibrationError
 from balltrack.units import Floats
 
@@ -99,8 +100,9 @@ def solve(
     readout : ReadoutPrior, optional
         Marks stand still and say nothing of it; it is passed on. Without: 12 +- 6 ms.
     mark_sd_px : float, optional
-        Expected noise of a mark along u or v. Without: 0.8 px at 1080p, in proportion to the longer side. The noise
-        used is this one, with the weight of 8 degrees of freedom, averaged with what the residuals show.
+        Expected noise along u or v of a mark that states none. Without: 0.8 px at 1080p, in proportion to the longer
+        side. The noise used is this one, with the weight of 8 degrees of freedom, averaged with what the residuals
+        show. A mark on chalk that states its own is besides off its place by what the marks show of the chalk.
 
     Returns
     -------
@@ -118,9 +120,9 @@ def solve(
     story = _without_the_exchanged(_best_story(marks, all_priors), marks, all_priors)
     fit = story.fits[0]
     camera = _camera(fit, size_px, readout or ReadoutPrior())
-    points, pixels = _arrays(marks)
-    residuals_px = pixels - project(points, camera)
-    _check_quality(fit, np.delete(points, story.left_out, axis=0), all_priors[0].mark_sd_px)
+    seen = sightings(marks, all_priors[0].mark_sd_px)
+    residuals_px = seen.pixels - project(seen.points_field_m, camera)
+    _check_quality(fit, seen.without(story.left_out).points_field_m)
     return SolvedCamera(
         camera,
         residuals_px,
@@ -128,7 +130,7 @@ def solve(
         (
             *_mark_warnings(story, marks, residuals_px),
             *_lens_warnings(story, lens, size_px),
-            *_fit_warnings(story, all_priors[0].mark_sd_px),
+            *_fit_warnings(story),
         ),
         fit.mark_sd_px,
     )
@@ -154,7 +156,8 @@ def foresee(
     """
     priors = _all_priors(lens or LensPrior(), size_px, None)[0]
     expected = foreseen_covariance(points_field_m, parameters, priors)
-    fit = Fit(parameters, expected, np.zeros((len(points_field_m), 2)), priors.mark_sd_px, 0.0, 0.0)
+    misses = np.zeros((len(points_field_m), 2))
+    fit = Fit(parameters, expected, misses, 1.0, priors.mark_sd_px, 0.0, 0.0, 0.0, 0.0)
     return _camera(fit, size_px, readout or ReadoutPrior())
 
 
@@ -177,24 +180,19 @@ def _all_priors(lens: LensPrior, size_px: tuple[int, int], mark_sd_px: float | N
     return stated, replace(phone, cost=LOOSE_FOCAL_COST)
 
 
-def _arrays(marks: Sequence[Mark]) -> tuple[Floats, Floats]:
-    """(n, 3) points [m] and (n, 2) pixels."""
-    return np.array([m.point_field_m for m in marks], float), np.array([m.pixel_px for m in marks], float)
-
-
 def _best_story(marks: Sequence[Mark], all_priors: tuple[Priors, ...]) -> _Story:
     """Try the plain story first; only where it does not hold, the others."""
-    points, pixels = _arrays(marks)
-    stories = [_Story(tuple(adjust_all(points, pixels, priors)), loosened=i > 0) for i, priors in enumerate(all_priors)]
-    if _holds(stories[0], all_priors[0]) and stories[0].score <= min(story.score for story in stories):
+    seen = sightings(marks, all_priors[0].mark_sd_px)
+    stories = [_Story(tuple(adjust_all(seen, priors)), loosened=i > 0) for i, priors in enumerate(all_priors)]
+    if _holds(stories[0]) and stories[0].score <= min(story.score for story in stories):
         return stories[0]
     for priors, plain in zip(all_priors, tuple(stories), strict=True):
-        mirrored = tuple(adjust_all(points * [-1.0, 1.0, 1.0], pixels, priors))
+        mirrored = tuple(adjust_all(seen.mirrored(), priors))
         stories.append(_Story(mirrored, mirrored=True, loosened=plain.loosened, cost=EXCHANGED_COST))
-        if _holds(stories[-1], priors):
+        if _holds(stories[-1]):
             break  # nothing else explains as much at once
-        stories += _wrong_mark_stories(marks, priors, plain)
-        stories += _exchanged_stories(marks, priors, plain)
+        stories += _wrong_mark_stories(seen, priors, plain)
+        stories += _exchanged_stories(seen, priors, plain)
     best = min(stories, key=lambda story: story.score)
     if not best.fits:
         raise CalibrationError(NO_POSE)
@@ -233,40 +231,38 @@ def _without_the_exchanged(story: _Story, marks: Sequence[Mark], all_priors: tup
     """Adjust anew without the marks that are left out, where enough remain."""
     if not story.left_out:
         return story
-    points, pixels = (np.delete(a, story.left_out, axis=0) for a in _arrays(marks))
-    if len(points) < FEWEST_MARKS or spread_about_line_m(points) < ON_ONE_LINE_M:
+    seen = sightings(marks, all_priors[0].mark_sd_px).without(story.left_out)
+    if len(seen.pixels) < FEWEST_MARKS or spread_about_line_m(seen.points_field_m) < ON_ONE_LINE_M:
         names = " and ".join(f"'{marks[i].name}'" for i in story.left_out)
         what = "look exchanged; exchange them" if story.exchanged else "looks wrong; mark it anew"
-        raise CalibrationError(f"{names} {what}: too few good camera marks remain without ({len(points)})")
-    fits = tuple(adjust_all(points, pixels, all_priors[-1] if story.loosened else all_priors[0]))
+        raise CalibrationError(f"{names} {what}: too few good camera marks remain without ({len(seen.pixels)})")
+    fits = tuple(adjust_all(seen, all_priors[-1] if story.loosened else all_priors[0]))
     if not fits:
         raise CalibrationError(NO_POSE)
     return replace(story, fits=fits)
 
 
-def _holds(story: _Story, priors: Priors) -> bool:
+def _holds(story: _Story) -> bool:
     """Whether the marks agree with a fit as well as their expected noise allows (four standard deviations)."""
     if not story.fits:
         return False
     fit = story.fits[0]
-    chi_square = float(np.sum(fit.residuals_px**2)) / priors.mark_sd_px**2
-    return bool(chi_square < fit.degrees + 4.0 * np.sqrt(2.0 * max(fit.degrees, 1.0)))
+    return bool(fit.chi_square < fit.degrees + 4.0 * np.sqrt(2.0 * max(fit.degrees, 1.0)))
 
 
-def _wrong_mark_stories(marks: Sequence[Mark], priors: Priors, plain: _Story) -> list[_Story]:
+def _wrong_mark_stories(seen: Sightings, priors: Priors, plain: _Story) -> list[_Story]:
     """Leave out one mark after the other, each time the one whose absence helps most."""
-    points, pixels = _arrays(marks)
+    count = len(seen.pixels)
     stories: list[_Story] = []
     left_out: tuple[int, ...] = ()
     score = plain.score
-    for _ in range(max(1, (len(marks) - FEWEST_MARKS) // 3)):
-        if len(marks) - len(left_out) <= FEWEST_MARKS:
+    for _ in range(max(1, (count - FEWEST_MARKS) // 3)):
+        if count - len(left_out) <= FEWEST_MARKS:
             break
         step = []
-        for i in sorted(set(range(len(marks))) - set(left_out)):
+        for i in sorted(set(range(count)) - set(left_out)):
             out = (*left_out, i)
-            keep = np.delete(np.arange(len(marks)), out)
-            fits = tuple(adjust_all(points[keep], pixels[keep], priors))
+            fits = tuple(adjust_all(seen.without(out), priors))
             step.append(_Story(fits, out, loosened=plain.loosened, cost=WRONG_MARK_COST * len(out)))
         stories += step
         best = min(step, key=lambda story: story.score)
@@ -276,28 +272,22 @@ def _wrong_mark_stories(marks: Sequence[Mark], priors: Priors, plain: _Story) ->
     return stories
 
 
-def _exchanged_stories(marks: Sequence[Mark], priors: Priors, plain: _Story) -> list[_Story]:
+def _exchanged_stories(seen: Sightings, priors: Priors, plain: _Story) -> list[_Story]:
     """Exchange the pixels of two marks; where that explains everything, both are to be left out."""
-    points, pixels = _arrays(marks)
     if plain.fits:
         focals_px = plain.fits[0].parameters[LOG_FOCAL : LOG_FOCAL + 1]
     else:
         focals_px = np.exp(priors.mean[LOG_FOCAL : LOG_FOCAL + 1])
     promising = []
-    for pair in combinations(range(len(marks)), 2):
-        starts = starting_poses(points, _exchange(pixels, pair), focals_px, priors.mean[8:10])
+    for pair in combinations(range(len(seen.pixels)), 2):
+        other = seen.exchanged(pair)
+        starts = starting_poses(other.points_field_m, other.pixels, focals_px, priors.mean[8:10])
         promising += [(starts[0].rms_px, pair)] if starts else []
     stories = []
     for _, pair in sorted(promising)[:EXCHANGES_ADJUSTED]:
-        fits = tuple(adjust_all(points, _exchange(pixels, pair), priors))
+        fits = tuple(adjust_all(seen.exchanged(pair), priors))
         stories.append(_Story(fits, pair, pair, loosened=plain.loosened, cost=EXCHANGED_COST))
     return stories
-
-
-def _exchange(pixels: Floats, pair: tuple[int, int]) -> Floats:
-    exchanged = pixels.copy()
-    exchanged[list(pair)] = pixels[list(reversed(pair))]
-    return exchanged
 
 
 def _camera(fit: Fit, size_px: tuple[int, int], readout: ReadoutPrior) -> Camera:
@@ -312,11 +302,11 @@ def _camera(fit: Fit, size_px: tuple[int, int], readout: ReadoutPrior) -> Camera
     return Camera(parameters, covariance, size_px)
 
 
-def _check_quality(fit: Fit, points_field_m: Floats, expected_sd_px: float) -> None:
-    if fit.mark_sd_px > WORST_NOISE_RATIO * expected_sd_px:
+def _check_quality(fit: Fit, points_field_m: Floats) -> None:
+    if fit.noise_ratio > WORST_NOISE_RATIO:
         raise CalibrationError(
-            f"the camera marks miss by {fit.rms_px:.1f} px (about {expected_sd_px:.1f} px expected) and no single one "
-            "explains it; check every name and pixel, and the field's sizes"
+            f"the camera marks miss by {fit.rms_px:.1f} px (about {fit.expected_sd_px:.1f} px expected) and no single "
+            "one explains it; check every name and pixel, and the field's sizes"
         )
     distance_m = float(np.min(np.linalg.norm(points_field_m - fit.parameters[3:6], axis=1)))
     place_sd_m = float(np.sqrt(np.linalg.eigvalsh(fit.covariance[3:6, 3:6])[-1]))
@@ -359,12 +349,12 @@ def _lens_warnings(story: _Story, lens: LensPrior, size_px: tuple[int, int]) -> 
     return lines
 
 
-def _fit_warnings(story: _Story, expected_sd_px: float) -> list[str]:
+def _fit_warnings(story: _Story) -> list[str]:
     fit = story.fits[0]
     lines = []
-    if fit.mark_sd_px > POOR_NOISE_RATIO * expected_sd_px:
+    if fit.noise_ratio > POOR_NOISE_RATIO:
         lines.append(
-            f"the camera marks miss by {fit.rms_px:.1f} px, more than the {expected_sd_px:.1f} px expected; "
+            f"the camera marks miss by {fit.rms_px:.1f} px, more than the {fit.expected_sd_px:.1f} px expected; "
             "mark them anew at full zoom"
         )
     if len(fit.residuals_px) == FEWEST_MARKS:

@@ -6,10 +6,10 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, Field
 
 from balltrack.camera.marks import FEWEST_MARKS
-from balltrack.camera.plate_finder import propose_marks, refine_mark
+from balltrack.camera.plate_finder import ProposedMark, propose_marks, refine_mark
 from balltrack.camera.solve import SolvedCamera, solve
 from balltrack.desk.accuracy import expected_accuracy, hit_words
 from balltrack.desk.lesson_file import draft
@@ -22,6 +22,7 @@ from balltrack.lesson.lens_choice import best_lens
 from balltrack.lesson.load import Lesson
 
 NEAR_PLATE = ("plate_", "left_box_", "right_box_")  # what has corners of chalk to be snapped to
+LEAST_SD_PX = 0.1  # of a mark that was found
 FREE_PLACE_SHARE = 0.01  # of the width: a corner nearer to a mark than this is that mark's
 
 
@@ -32,9 +33,10 @@ class SentMark(BaseModel):
     point: str | None
     at_m: tuple[float, float, float] | None = None
     pixel: tuple[float, float]
+    sd_px: float | None = Field(default=None, gt=0, le=100)  # of a mark that was measured; null: clicked
 
     def edited(self) -> EditedMark:
-        return EditedMark(self.point, self.at_m, self.pixel)
+        return EditedMark(self.point, self.at_m, self.pixel, self.sd_px)
 
 
 class Marks(BaseModel):
@@ -109,7 +111,7 @@ class Marking:
         size_px = self._picture.still.size_px
         lens = best_lens(lesson.lens, self._picture.info, size_px).prior
         proposal = propose_marks(self._picture.still, lesson.ball.kind, lens)
-        marks = [{"point": mark.name, "pixel": _rounded(mark.pixel_px)} for mark in proposal.marks]
+        marks = [{"point": mark.name, **_measured(mark)} for mark in proposal.marks]
         return {"marks": marks, "words": proposal.words}
 
     def refined(self, click: Click) -> dict[str, Any]:
@@ -121,7 +123,7 @@ class Marking:
             except CalibrationError:
                 camera = None  # the clicks so far contradict each other: the picture alone must do
         found = refine_mark(self._picture.still, click.point, click.pixel, camera)
-        return {"pixel": None if found is None else _rounded(found.pixel_px)}
+        return {"pixel": None, "sd_px": None} if found is None else _measured(found)
 
     def others(self, marks: Sequence[SentMark]) -> dict[str, Any]:
         """Corners of chalk that were not marked, found where the camera from the marks says they must be."""
@@ -134,7 +136,7 @@ class Marking:
                 continue
             corner = refine_mark(self._picture.still, name, pixel_px, camera)
             if corner is not None and self._is_free(corner.pixel_px, marks):
-                found.append({"point": name, "pixel": _rounded(corner.pixel_px)})
+                found.append({"point": name, **_measured(corner)})
         words = f"{len(found)} more found: look whether they lie on the chalk" if found else "no other corner is clear"
         return {"marks": found, "words": words}
 
@@ -157,5 +159,7 @@ def _stands(solved: SolvedCamera) -> str:
     return f"The phone stands {abs(y):.1f} m {ahead} the plate's tip, {aside}, {z:.1f} m up."
 
 
-def _rounded(pixel_px: tuple[float, float]) -> list[float]:
-    return [round(float(pixel_px[0]), 2), round(float(pixel_px[1]), 2)]
+def _measured(mark: ProposedMark) -> dict[str, Any]:
+    """Where a mark was found, and how well: a tenth of a pixel at best, whatever its edges say."""
+    u, v = mark.pixel_px
+    return {"pixel": [round(u, 2), round(v, 2)], "sd_px": round(max(mark.sd_px, LEAST_SD_PX), 3)}

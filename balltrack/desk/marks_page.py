@@ -143,7 +143,7 @@ def _held(folder: Path, text: str) -> dict[str, Any]:
     size = camera.get("image_size_px")
     return {
         "marks": [
-            {"point": mark.get("point"), "at_m": mark.get("at_m"), "pixel": mark.get("pixel")}
+            {name: mark.get(name) for name in ("point", "at_m", "pixel", "sd_px")}
             for mark in camera.get("marks", [])
         ],
         "size": list(first_clip(folder).size_px),

@@ -87,7 +87,7 @@ def place_marks(camera: CameraTable, points: dict[str, Place], problems: Problem
             problems.add(where, f"marks {name} twice; first on line {first_line[name]}")
         first_line.setdefault(name, problems.file.line(where))
         line = problems.file.line((*path, "pixel")) or 0
-        marks.append((line, Mark(name, place, (entry.pixel[0], entry.pixel[1]))))
+        marks.append((line, Mark(name, place, (entry.pixel[0], entry.pixel[1]), entry.sd_px)))
     return tuple(marks)
 
 

@@ -27,6 +27,7 @@ class EditedMark:
     point: str | None
     at_m: tuple[float, float, float] | None
     pixel_px: tuple[float, float]
+    sd_px: float | None = None  # of a mark that was measured; None: clicked
 
 
 def values_of(text: str) -> dict[str, Any]:
@@ -83,10 +84,10 @@ def with_marks(text: str, marks: Sequence[EditedMark], size_px: tuple[int, int])
     wanted = copy.deepcopy(values_of(text))
     camera = wanted.setdefault("camera", {})
     before = camera.get("marks", [])
-    pixels = {_identity(mark.point, mark.at_m): _pixel(mark) for mark in marks}
-    kept = [_moved(entry, pixels.pop(_identity(entry.get("point"), entry.get("at_m")), None)) for entry in before]
+    wished = {_identity(mark.point, mark.at_m): mark for mark in marks}
+    kept = [_moved(entry, wished.pop(_identity(entry.get("point"), entry.get("at_m")), None)) for entry in before]
     camera["marks"] = [entry for entry in kept if entry is not None]
-    new = [mark for mark in marks if _identity(mark.point, mark.at_m) in pixels]
+    new = [mark for mark in marks if _identity(mark.point, mark.at_m) in wished]
     camera["marks"] += [_entry(mark) for mark in new]
     camera["image_size_px"] = list(size_px)
     document = _document(text)
@@ -109,8 +110,8 @@ def _set_marks(camera: Any, kept: Sequence[dict[str, Any] | None], new: Sequence
         entry = kept[index]
         if entry is None:
             _remove(entries, index)
-        elif list(entries[index]["pixel"]) != entry["pixel"]:
-            entries[index]["pixel"] = entry["pixel"]
+        else:
+            _bring(entries[index], entry)
     for entry in new:
         if isinstance(entries, AoT):
             entries.append(_filled(tomlkit.table(), entry))
@@ -118,6 +119,16 @@ def _set_marks(camera: Any, kept: Sequence[dict[str, Any] | None], new: Sequence
             entries.append(_filled(tomlkit.inline_table(), entry))
     if not len(entries):
         del camera["marks"]
+
+
+def _bring(there: Any, entry: Mapping[str, Any]) -> None:
+    """Change what a mark moves: its pixel, and how well that is known."""
+    if list(there["pixel"]) != entry["pixel"]:
+        there["pixel"] = entry["pixel"]
+    if "sd_px" not in entry and "sd_px" in there:
+        del there["sd_px"]
+    elif "sd_px" in entry and there.get("sd_px") != entry["sd_px"]:
+        there["sd_px"] = entry["sd_px"]
 
 
 def _remove(entries: Any, index: int) -> None:
@@ -168,19 +179,23 @@ def _filled(table: Any, entry: Mapping[str, Any]) -> Any:
     return table
 
 
-def _moved(entry: dict[str, Any], pixel: list[float] | None) -> dict[str, Any] | None:
-    return None if pixel is None else {**entry, "pixel": pixel}
+def _moved(entry: dict[str, Any], mark: EditedMark | None) -> dict[str, Any] | None:
+    if mark is None:
+        return None
+    rest = {name: value for name, value in entry.items() if name != "sd_px"}
+    return {**rest, **_seen(mark)}
 
 
 def _entry(mark: EditedMark) -> dict[str, Any]:
     entry: dict[str, Any] = {} if mark.point is None else {"point": mark.point}
     if mark.at_m is not None:
         entry["at_m"] = list(mark.at_m)
-    return {**entry, "pixel": _pixel(mark)}
+    return {**entry, **_seen(mark)}
 
 
-def _pixel(mark: EditedMark) -> list[float]:
-    return [round(float(mark.pixel_px[0]), 2), round(float(mark.pixel_px[1]), 2)]
+def _seen(mark: EditedMark) -> dict[str, Any]:
+    pixel = [round(float(mark.pixel_px[0]), 2), round(float(mark.pixel_px[1]), 2)]
+    return {"pixel": pixel} if mark.sd_px is None else {"pixel": pixel, "sd_px": round(float(mark.sd_px), 3)}
 
 
 def _identity(point: object, at_m: Sequence[float] | None) -> tuple[object, ...]:

@@ -86,6 +86,9 @@ class MarkTable(_Table):
     pixel: list[_Pixel] = Field(
         min_length=2, max_length=2, description="two numbers inside the picture, [right, down] from its top left corner"
     )
+    sd_px: float | None = Field(
+        default=None, gt=0, le=100, description="pixels, one standard deviation of a measured mark, above 0 to 100"
+    )
 
 
 _Size = Annotated[int, Field(ge=16, le=20000)]

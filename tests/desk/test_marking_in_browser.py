@@ -133,7 +133,8 @@ def test_proposed_marks_take_two_clicks_and_give_the_camera(page: Page, folder: 
     expect(page.locator("#saved")).to_have_text("Saved in lesson.toml.")
     marks = tomllib.loads((folder / "lesson.toml").read_text())["camera"]["marks"]
     points = named_points("softball-12", 65 * FOOT_M)
-    solved = solve([Mark(each["point"], points[each["point"]], tuple(each["pixel"])) for each in marks], (1920, 1080))
+    named = [Mark(each["point"], points[each["point"]], tuple(each["pixel"]), each["sd_px"]) for each in marks]
+    solved = solve(named, (1920, 1080))
     known = truth()
     # Corners to some tenths of a pixel, the lens unknown: twice what is asked of plate and boxes that can be seen.
     assert np.linalg.norm(solved.camera.position_field_m - np.array(known["position_m"])) < 0.04

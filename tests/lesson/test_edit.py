@@ -96,6 +96,15 @@ def test_a_moved_mark_changes_its_pixel_only() -> None:
     assert "pixel = [1.6, 2.0]   # sure" in after
 
 
+def test_a_measured_mark_says_how_well_and_a_moved_one_no_longer_does() -> None:
+    measured = with_marks(WRITTEN, [EditedMark("plate_tip", None, (1.6, 2.0), 0.24), LEFT, CONE], SIZE)
+    assert tomllib.loads(measured)["camera"]["marks"][0] == {"point": "plate_tip", "pixel": [1.6, 2.0], "sd_px": 0.24}
+    again = with_marks(measured, [EditedMark("plate_tip", None, (1.6, 2.0), 0.2), LEFT, CONE], SIZE)
+    assert tomllib.loads(again)["camera"]["marks"][0]["sd_px"] == 0.2
+    by_hand = with_marks(measured, [EditedMark("plate_tip", None, (1.7, 2.0)), LEFT, CONE], SIZE)
+    assert tomllib.loads(by_hand)["camera"]["marks"][0] == {"point": "plate_tip", "pixel": [1.7, 2.0]}
+
+
 @pytest.mark.parametrize("kept", [[LEFT, CONE], [TIP, CONE], [CONE]])
 def test_a_mark_that_goes_leaves_the_others_comments(kept: list[EditedMark]) -> None:
     after = with_marks(WRITTEN, kept, SIZE)

@@ -9,7 +9,7 @@ const ORDER = ["plate_tip", "plate_left", "plate_right", "plate_front_left", "pl
   "left_box_outer_front", "right_box_outer_back", "right_box_outer_front"]; // nine clicks tell enough
 
 const keyOf = (mark) => mark.point === null || (mark.at_m && mark.point !== "tee_base") ? `at_m ${mark.at_m}` : mark.point;
-let marks = new Map(); // key: {point, at_m, pixel}
+let marks = new Map(); // key: {point, at_m, pixel, sd_px}; sd_px only where the pixel was measured, not clicked
 let chosen = null; // name of the point that the next click places
 let selected = null; // key of the mark that arrow keys move
 let offer = []; // marks proposed, not taken yet
@@ -18,7 +18,8 @@ let version = "";
 let savedAs = "[]";
 let past = [], future = [];
 
-const sent = () => [...marks.values()].map(({ point, at_m, pixel }) => ({ point, at_m: at_m ?? null, pixel }));
+const asSent = ({ point, at_m, pixel, sd_px }) => ({ point, at_m: at_m ?? null, pixel, sd_px: sd_px ?? null });
+const sent = () => [...marks.values()].map(asSent);
 const nameOf = (mark) => wordsOf[mark.point] || `place ${mark.at_m.map((each) => each.toFixed(2)).join(", ")} m`;
 
 // One step of undo is the whole of the marks: there are twenty at most.
@@ -140,7 +141,7 @@ async function place(pixel) {
     if (!found.pixel) { desk.say(get("clicked"), "No clear chalk corner is near: the mark stays where you clicked."); return; }
     const moved = Math.hypot(found.pixel[0] - raw[0], found.pixel[1] - raw[1]);
     if (moved < 0.05) return;
-    change(() => marks.set(point, { point, at_m: null, pixel: found.pixel }));
+    change(() => marks.set(point, asSent({ point, ...found })));
     desk.say(get("clicked"), `Moved ${moved.toFixed(1)} px to the chalk's corner; Undo puts it back where you clicked.`);
   } catch (error) { desk.say(get("clicked"), error.message, "bad"); }
 }
@@ -149,7 +150,7 @@ function nudge(du, dv, by) {
   if (!selected) return;
   const mark = marks.get(selected);
   const pixel = [mark.pixel[0] + du * by, mark.pixel[1] + dv * by].map((each) => Math.round(each * 100) / 100);
-  change(() => marks.set(selected, { ...mark, pixel }));
+  change(() => marks.set(selected, { ...mark, pixel, sd_px: null }));
 }
 
 function remove() { if (selected) change(() => { marks.delete(selected); chosen = wordsOf[selected] ? selected : chosen; selected = null; }); }
@@ -180,7 +181,7 @@ get("take").addEventListener("click", () => {
   const taken = offer;
   offer = [];
   get("offer").hidden = true;
-  change(() => { for (const mark of taken) marks.set(mark.point, { point: mark.point, at_m: null, pixel: mark.pixel }); selected = null; chosen = null; });
+  change(() => { for (const mark of taken) marks.set(mark.point, asSent(mark)); selected = null; chosen = null; });
 });
 get("refuse").addEventListener("click", () => { offer = []; get("offer").hidden = true; changed(); });
 get("find").addEventListener("click", () => propose("marks/others", { marks: sent() }));
@@ -241,7 +242,7 @@ view.canvas.addEventListener("pointermove", (event) => {
   if (drag.far && drag.mark) {
     const mark = marks.get(drag.mark.key);
     const [du, dv] = [(at[0] - drag.last[0]) / view.scale, (at[1] - drag.last[1]) / view.scale];
-    marks.set(drag.mark.key, { ...mark, pixel: [mark.pixel[0] + du, mark.pixel[1] + dv].map((each) => Math.round(each * 100) / 100) });
+    marks.set(drag.mark.key, { ...mark, sd_px: null, pixel: [mark.pixel[0] + du, mark.pixel[1] + dv].map((each) => Math.round(each * 100) / 100) });
     selected = drag.mark.key;
     refresh();
     solveSoon();
