@@ -1,21 +1,23 @@
 """Home plate and the batter's boxes, found in a still picture without a person's help."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import chain
 
 import cv2
 import numpy as np
 
+from balltrack.camera.chalk_boxes import box_views
 from balltrack.camera.corner import ProposedMark, corner_of
 from balltrack.camera.edge_line import EdgeLine, Luma32, sample
 from balltrack.camera.marks import FEWEST_MARKS, LensPrior, Mark
 from balltrack.camera.model import project_parameters, rotation_matrices
 from balltrack.camera.plate_blobs import NARROWEST_SHARE, PlateView, plate_views, without_wires
-from balltrack.camera.plate_fit import Beliefs, PlateFit, beliefs, fit_plate, start_covariance
+from balltrack.camera.plate_fit import Beliefs, PlateFit, beliefs, fit_plate, spot_covariance, start_covariance
 from balltrack.camera.plate_model import ModelEdge, box_edges, plate_outline_m
 from balltrack.camera.refine import LOOSEST_SD_SHARE, refine_mark
 from balltrack.camera.solve import MARK_SD_SHARE, solve
-from balltrack.camera.still import Still
+from balltrack.camera.still import Bytes, Still
 from balltrack.errors import CalibrationError
 from balltrack.field import named_points
 from balltrack.units import Floats
@@ -25,6 +27,7 @@ __all__ = ["Proposal", "ProposedMark", "propose_marks", "refine_mark"]
 # Shares of the longer side: dark wires and posts up to so broad are taken out; and how many views are tried then.
 WIRE_SHARES = ((0.0, 60), (0.006, 16))
 CLEAR_SUPPORT = 9.0  # edges of 13: nothing but plate and boxes looks so, and no other view is tried
+CHALK_SD_SHARE = 4.0 / 1920  # of the longer side: how far a box seen with a roughly known lens is off at its corners
 ALONE_SHARE, ALONE_SPREAD_PX = 0.7, 0.35  # a plate without boxes must show all five edges, and so well
 # With boxes, so many edges of the plate (the sides of one seen from near the ground are too short to be looked for),
 # and so many in all, those of the plate counted twice: five and one of a box, four and three, down to two and seven.
@@ -65,7 +68,7 @@ def propose_marks(still: Still, ball_kind: str, lens: LensPrior | None = None) -
     """
     held = _slackened(beliefs(lens, still.size_px))
     boxes = (*box_edges(ball_kind, "left"), *box_edges(ball_kind, "right"))
-    fit = _best_fit(still, held, boxes)
+    fit = _best_fit(still, held, boxes, ball_kind)
     if fit is None:
         return Proposal((), NOT_FOUND)
     marks = _agreed(_corners(fit, max(still.size_px)), still.size_px, ball_kind, lens)
@@ -81,15 +84,15 @@ def _slackened(held: Beliefs) -> Beliefs:
     return Beliefs(held.mean, sd)
 
 
-def _best_fit(still: Still, held: Beliefs, boxes: Sequence[ModelEdge]) -> PlateFit | None:
+def _best_fit(still: Still, held: Beliefs, boxes: Sequence[ModelEdge], ball_kind: str) -> PlateFit | None:
     """The camera for which most edges show, if enough do; wires before the lens are taken out only where none does."""
     for share, most in WIRE_SHARES:
         picture = without_wires(still.luma, share) if share else still.luma
         luma = picture.astype(np.float32)
         best: PlateFit | None = None
-        for view in _promising(luma, plate_views(picture, held.mean[6]), held, still.size_px)[:most]:
-            start = view.parameters(held.mean[6], still.size_px)
-            fit = fit_plate(luma, start, start_covariance(view, start, held), held, boxes)
+        starts = chain(_from_chalk(picture, ball_kind, held), _from_spots(picture, held, most))
+        for start, covariance in starts:
+            fit = fit_plate(luma, start, covariance, held, boxes)
             if fit is not None and _believed(fit, luma, boxes) and (best is None or fit.support > best.support):
                 best = fit
                 if best.support > CLEAR_SUPPORT:
@@ -98,6 +101,22 @@ def _best_fit(still: Still, held: Beliefs, boxes: Sequence[ModelEdge]) -> PlateF
             best = _right_way_round(luma, best, held, boxes)
             return _on_bare(best, still, held, boxes) if share and best is not None else best
     return None
+
+
+def _from_chalk(picture: Bytes, ball_kind: str, held: Beliefs) -> Iterator[tuple[Floats, Floats]]:
+    """Cameras to start from, and how far off each may be, by four lines that may be a box."""
+    sd_px = CHALK_SD_SHARE * max(picture.shape)
+    for view in box_views(picture, ball_kind, held.mean[6], held.mean[8:10]):
+        yield view.parameters, start_covariance(view.corners_field_m, sd_px, view.parameters, held)
+
+
+def _from_spots(picture: Bytes, held: Beliefs, most: int) -> Iterator[tuple[Floats, Floats]]:
+    """The same by spots that may be a plate."""
+    size_px = (picture.shape[1], picture.shape[0])
+    views = _promising(picture.astype(np.float32), plate_views(picture, held.mean[6]), held, size_px)
+    for view in views[:most]:
+        start = view.parameters(held.mean[6], size_px)
+        yield start, spot_covariance(view, start, held)
 
 
 def _right_way_round(luma: Luma32, fit: PlateFit, held: Beliefs, boxes: Sequence[ModelEdge]) -> PlateFit | None:
@@ -112,8 +131,6 @@ def _right_way_round(luma: Luma32, fit: PlateFit, held: Beliefs, boxes: Sequence
     if twin is None or not _believed(twin, luma, boxes) or fit.support > twin.support + CLEARLY_BETTER:
         return fit
     return twin if twin.support > fit.support + CLEARLY_BETTER else None
-
-
 
 
 def _on_bare(fit: PlateFit, still: Still, held: Beliefs, boxes: Sequence[ModelEdge]) -> PlateFit:

@@ -75,16 +75,21 @@ def beliefs(lens: LensPrior | None, size_px: tuple[int, int]) -> Beliefs:
     if lens.focal_px is not None:
         mean[6] = lens.focal_px
         sd[6] = DEFAULT_FOCAL_SD_SHARE * lens.focal_px if lens.focal_sd_px is None else lens.focal_sd_px
-    mean[7:] = lens.k1, (size_px[0] - 1) / 2, (size_px[1] - 1) / 2
+    mean[7:] = lens.k1, *(lens.centre_px or ((size_px[0] - 1) / 2, (size_px[1] - 1) / 2))
     sd[7:] = CENTRE_SD_SHARE * longer if lens.centre_sd_px is None else lens.centre_sd_px
     sd[7] = lens.k1_sd
     return Beliefs(mean, np.maximum(sd, 1e-6))
 
 
-def start_covariance(view: PlateView, parameters: Floats, held: Beliefs) -> Floats:
+def spot_covariance(view: PlateView, parameters: Floats, held: Beliefs) -> Floats:
     """(10, 10) how far off a start from a spot may be: the plate's corners by some share of its breadth."""
-    slopes = _slopes(np.column_stack([plate_outline_m(), np.zeros(5)]), parameters).reshape(-1, UNKNOWNS)
-    sd_px = START_SD_SHARE * view.box_px[2]
+    corners_m = np.column_stack([plate_outline_m(), np.zeros(5)])
+    return start_covariance(corners_m, START_SD_SHARE * view.box_px[2], parameters, held)
+
+
+def start_covariance(places_m: Floats, sd_px: float, parameters: Floats, held: Beliefs) -> Floats:
+    """(10, 10) how far off a camera may be that sees some places as far off as ``sd_px``."""
+    slopes = _slopes(places_m, parameters).reshape(-1, UNKNOWNS)
     information = slopes.T @ slopes / sd_px**2 + _prior_information(parameters, held)[0]
     return np.asarray(np.linalg.inv(information), float)
 
