@@ -24,8 +24,9 @@ from balltrack.lesson.lens_choice import best_lens
 from balltrack.onset import find_onsets
 from balltrack.records.corrections import NO_CORRECTIONS, Corrections
 from balltrack.records.describe import Label, unmeasured, why_vague
-from balltrack.records.refit import Basis, Flight, Ground, Settled, contact_sd_s, describe, settle_clip
-from balltrack.records.swing import Swing, swing_id
+from balltrack.records.refit import Basis, Flight, Ground, Settled, Stood, contact_sd_s, describe, settle_clip
+from balltrack.records.swing import Swing, free_swing_id, swing_id
+from balltrack.records.verdict import Verdict
 from balltrack.track.arcs import Prior, View
 from balltrack.track.ball import NO_TRACK, BallTrack
 from balltrack.track.follow import follow, guide_of
@@ -98,6 +99,7 @@ class ClipResult:
     flights: tuple[Flight, ...] = ()  # of the swings whose ball was followed
     bases: tuple[Basis, ...] = ()  # what the program found of each swing, before a person's word
     settled: tuple[Settled, ...] = ()  # each swing by itself, with a person's word
+    stood: Stood | None = None  # what it takes to add a swing; None in what was measured before this was kept
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -208,23 +210,40 @@ def measure_clip(clip: Clip, setup: Setup, corrections: Corrections = NO_CORRECT
         basis = _find_swing(take, group, label, setup, corrections)
         if basis is not None:
             bases.append(basis)
+    stood = Stood(setup.solved.camera, take.frame_s, setup.lesson.settings_hash, setup.detector)
+    for said in corrections.added_to([basis.seen_s for basis in bases]):
+        bases.append(_find_added(take, added_basis(clip, setup.lesson, stood, said, bases), said, setup))
+    bases.sort(key=lambda basis: basis.seen_s)
     settled = settle_clip(bases, corrections, setup.ground)
     lost = corrections.homeless([basis.seen_s for basis in bases])
     none = "" if bases else "no swing was found: nothing swung at the plate and no crack was heard"
     words = "; ".join(word for word in (*info.warnings, moved, none, lost) if word)
-    return clip_result(clip, bases, settled, words)
+    return replace(clip_result(clip, bases, settled, stood), note=words)
 
 
-def clip_result(clip: Clip, bases: Sequence[Basis], settled: Sequence[Settled], note: str = "") -> ClipResult:
+def added_basis(clip: Clip, lesson: Lesson, stood: Stood, said: Verdict, others: Sequence[Basis]) -> Basis:
+    """What there is of a swing that only a person saw, before its ball is looked for: when contact was."""
+    name = free_swing_id(clip.name, [basis.label.swing for basis in others], said.swing)
+    label = Label(name, clip.name, clip.block, stood.settings_hash, said.near_s, stood.detector)
+    cue = _cue_by_hand(said, stood.frame_s)
+    contact = _contact_of(cue, contact_prior(cue, tee_base_m(clip, lesson, stood.camera)))
+    none = unmeasured(label, False, NOT_FOUND)
+    return Basis(label, contact, stood.camera, stood.frame_s, NO_TRACK, None, none, added=True)
+
+
+def clip_result(
+    clip: Clip, bases: Sequence[Basis], settled: Sequence[Settled], stood: Stood | None = None
+) -> ClipResult:
     """The result of a clip whose swings stand by themselves; see `measure_together`."""
     return ClipResult(
         clip,
         tuple(each.swing for each in settled),
         tuple((each.swing.swing, each.track) for each in settled if len(each.track.time_s)),
-        note,
+        "",
         tuple(each.flight for each in settled if each.flight),
         tuple(bases),
         tuple(settled),
+        stood,
     )
 
 
@@ -280,17 +299,29 @@ def _find_swing(take: Take, cues: Sequence[Cue], label: Label, setup: Setup, cor
     """What is found of one swing; where nothing is, from the contact that a person set. None: no swing at all."""
     swing, hit = _measure_swing(take, cues, label, setup)
     said = corrections.verdict_at(cues[0].time_s)
+    if hit is None and swing is None and (said is None or said.added):  # an added swing is looked for by itself
+        return None
     if hit is None and said and said.contact_s is not None:
-        by_hand = Cue(said.contact_s, contact_sd_s(take.frame_s), True, 0.0, 1.0)
-        hit = _measure_swing(take, (by_hand,), label, setup)[1]
+        hit = _measure_swing(take, (_cue_by_hand(said, take.frame_s),), label, setup)[1]
     if hit is not None:
         return Basis(label, hit.contact, setup.solved.camera, take.frame_s, hit.track, hit.fit, None)
-    if swing is None and said is None:
-        return None
     tee_m = tee_base_m(take.clip, setup.lesson, setup.solved.camera)
     contact = _contact_of(cues[0], contact_prior(cues[0], tee_m))
     none = swing or unmeasured(label, False, NOT_FOUND)
     return Basis(label, contact, setup.solved.camera, take.frame_s, NO_TRACK, None, none)
+
+
+def _find_added(take: Take, basis: Basis, said: Verdict, setup: Setup) -> Basis:
+    """Look for the ball of an added swing from the contact that the person set."""
+    if said.miss:
+        return basis
+    hit = _measure_swing(take, (_cue_by_hand(said, take.frame_s),), basis.label, setup)[1]
+    return replace(basis, contact=hit.contact, track=hit.track, fit=hit.fit, ballless=None) if hit else basis
+
+
+def _cue_by_hand(said: Verdict, frame_s: float) -> Cue:
+    time_s = said.near_s if said.contact_s is None else said.contact_s
+    return Cue(time_s, contact_sd_s(frame_s), True, 0.0, 1.0)
 
 
 def _measure_swing(take: Take, cues: Sequence[Cue], label: Label, setup: Setup) -> tuple[Swing | None, _Hit | None]:

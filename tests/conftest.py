@@ -27,3 +27,11 @@ def measured_sample(tmp_path_factory: pytest.TempPathFactory) -> Path:
         shutil.copy(sample / name, folder / name)
     measure_lesson(folder, workers=2)
     return folder
+
+
+@pytest.fixture(scope="session")
+def sample_without_a_swing(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A lesson, measured, in whose one clip no swing was told though it shows a hit. Work on copies."""
+    from tests.added import measured_without_a_swing
+
+    return measured_without_a_swing(tmp_path_factory.mktemp("added") / "lesson")

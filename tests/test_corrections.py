@@ -14,7 +14,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from balltrack import batch
 from balltrack.batch import correct_swing, kept_result, measure_lesson, refresh_results
 from balltrack.errors import EditConflict, RecordError
 from balltrack.flight.evidence import Setting
@@ -202,7 +201,7 @@ def test_what_was_changed_elsewhere_is_not_overwritten(folder: Path) -> None:
 
 
 def test_while_the_lesson_is_measured_nothing_is_corrected(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(batch, "MOST_WAIT_S", 0.0)
+    monkeypatch.setattr("balltrack.batch.correction.MOST_WAIT_S", 0.0)
     with alone(folder / "results"), pytest.raises(RecordError, match="being measured just now"):
         correct(folder, HIT, Fix(miss=True))
     assert correct(folder, HIT, Fix(miss=True)).by_hand == ("miss",)

@@ -98,6 +98,7 @@ def viewed(seen: OpenSwing) -> dict[str, Any]:
         "hand": [_hand(seen, row) for row in seen.fix.rows],
         "path": _path(seen),
         "usual": _usual_px(seen),
+        "added": seen.basis.added,
         "miss": seen.fix.miss,
         "excluded": seen.fix.excluded,
     }

@@ -14,12 +14,13 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from balltrack.batch import correct_swing, refresh_results, units_in
+from balltrack.batch import add_swing, correct_swing, drop_swing, refresh_results, units_in
 from balltrack.desk.chart import linked_chart
 from balltrack.desk.frames import Pictures
 from balltrack.desk.guard import inside
 from balltrack.desk.page import parse, read_json, render
 from balltrack.desk.swing_view import open_swing, viewed
+from balltrack.desk.whole_clip import ListedClip, listed_clips, open_clip, viewed_clip
 from balltrack.errors import LessonError, MeasureError
 from balltrack.lesson import load_lesson
 from balltrack.records import wording
@@ -56,6 +57,23 @@ class Correction(BaseModel):
     contact: float | None = None
     miss: bool = False
     excluded: str = Field(default="", max_length=LONGEST_REASON)
+
+
+class NewSwing(BaseModel):
+    """A swing that the program did not see, and the version of its clip's corrections that was seen."""
+
+    model_config = ConfigDict(extra="forbid", allow_inf_nan=False)
+    clip: str
+    version: str
+    contact: float
+
+
+class TakenAway(BaseModel):
+    """A swing that a person added and takes away again."""
+
+    model_config = ConfigDict(extra="forbid")
+    swing: str
+    version: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,12 +120,13 @@ def swings_routes(folder: Path) -> list[Route]:
     def page(request: Request) -> Response:  # not async: Starlette runs these in a thread
         units = units_in(folder / "results")
         try:
-            return render(request, "swings.html.j2", problem="", **_shown(_swings(folder), units))
+            return render(request, "swings.html.j2", problem="", **_shown(_swings(folder), units, _clips(folder)))
         except MeasureError as error:
-            return render(request, "swings.html.j2", problem=str(error), **_shown((), units))
+            return render(request, "swings.html.j2", problem=str(error), **_shown((), units, ()))
 
     def table(request: Request) -> Response:
-        return render(request, "swings_table.html.j2", **_shown(_swings(folder), units_in(folder / "results")))
+        shown = _shown(_swings(folder), units_in(folder / "results"), _clips(folder))
+        return render(request, "swings_table.html.j2", **shown)
 
     def chart(request: Request) -> Response:
         svg = linked_chart(load_lesson(folder), _swings(folder), units_in(folder / "results"))
@@ -116,14 +135,13 @@ def swings_routes(folder: Path) -> list[Route]:
     def one(request: Request) -> Response:
         return JSONResponse(_one(folder, request.query_params.get("swing", "")))
 
+    def clip(request: Request) -> Response:
+        return JSONResponse(viewed_clip(open_clip(folder, request.query_params.get("clip", ""))))
+
     def frame(request: Request) -> Response:
-        seen = open_swing(folder, request.query_params.get("swing", ""))
-        asked = request.query_params.get("k", "")
-        if not asked.isdecimal() or int(asked) >= seen.last - seen.first:
-            raise LessonError(f"there is no frame {asked!r} in this swing: it has {seen.last - seen.first}")
-        path = inside(folder, seen.clip.name)
+        name, number = _asked_frame(folder, request)
         half = request.query_params.get("size") == "half"
-        data = pictures.jpeg(path, seen.first + int(asked), half)
+        data = pictures.jpeg(inside(folder, name), number, half)
         return Response(data, media_type="image/jpeg", headers={"cache-control": "private, max-age=600"})
 
     async def correct(request: Request) -> Response:
@@ -132,13 +150,28 @@ def swings_routes(folder: Path) -> list[Route]:
         afterwards.soon()
         return JSONResponse(said)
 
+    async def add(request: Request) -> Response:
+        wanted = parse(NewSwing, await read_json(request))
+        said = await run_in_threadpool(_add, folder, wanted)
+        afterwards.soon()
+        return JSONResponse(said)
+
+    async def remove(request: Request) -> Response:
+        wanted = parse(TakenAway, await read_json(request))
+        await run_in_threadpool(drop_swing, folder, wanted.swing, wanted.version)
+        afterwards.soon()
+        return JSONResponse({})
+
     return [
         Route("/swings", page),
         Route("/swings/table", table),
         Route("/swings/chart", chart),
         Route("/swings/one", one),
+        Route("/swings/clip", clip),
         Route("/swings/frame", frame),
         Route("/swings/correct", correct, methods=["PUT"]),
+        Route("/swings/add", add, methods=["PUT"]),
+        Route("/swings/remove", remove, methods=["PUT"]),
     ]
 
 
@@ -147,12 +180,31 @@ def _swings(folder: Path) -> tuple[Swing, ...]:
     return ResultStore(folder / "results", [clip.name for clip in lesson.clips]).swings
 
 
-def _shown(swings: Sequence[Swing], units: Units) -> dict[str, Any]:
+def _clips(folder: Path) -> tuple[ListedClip, ...]:
+    return listed_clips(load_lesson(folder), folder / "results", _swings(folder))
+
+
+def _asked_frame(folder: Path, request: Request) -> tuple[str, int]:
+    """The clip that holds the frame, and its number there: of a swing's frames, or of a whole clip's."""
+    asked = request.query_params.get("k", "")
+    if "clip" in request.query_params:
+        whole = open_clip(folder, request.query_params["clip"])
+        name, first, count = whole.clip.name, 0, len(whole.reel.times_s)
+    else:
+        seen = open_swing(folder, request.query_params.get("swing", ""))
+        name, first, count = seen.clip.name, seen.first, seen.last - seen.first
+    if not asked.isdecimal() or int(asked) >= count:
+        raise LessonError(f"there is no frame {asked!r} here: there are {count}")
+    return name, first + int(asked)
+
+
+def _shown(swings: Sequence[Swing], units: Units, clips: Sequence[ListedClip]) -> dict[str, Any]:
     rows = [_row(number, swing, units) for number, swing in enumerate(swings, start=1)]
     total: Summary = summarize("Whole lesson", swings, units)
     return {
         "rows": rows,
         "total": total,
+        "clips": clips,
         "unit": {"speed": SPEED[units].unit, "far": DISTANCE[units].unit},
         "plus_minus": wording.PLUS_MINUS_MEANS,
     }
@@ -200,6 +252,13 @@ def _said(swing: Swing, units: Units) -> dict[str, Any]:
         "warnings": swing.warnings,
         "byHand": swing.by_hand,
     }
+
+
+def _add(folder: Path, wanted: NewSwing) -> dict[str, Any]:
+    times_s = open_clip(folder, wanted.clip).reel.times_s
+    if not len(times_s) or not times_s[0] <= wanted.contact <= times_s[-1]:
+        raise LessonError(f"{wanted.contact:.2f} s is outside the clip; set contact at one of its frames")
+    return _one(folder, add_swing(folder, wanted.clip, round(wanted.contact, 6), wanted.version))
 
 
 def _correct(folder: Path, wanted: Correction) -> dict[str, Any]:

@@ -18,7 +18,7 @@ from balltrack.flight.evidence import ContactPrior
 from balltrack.flight.fit import FlightFit
 from balltrack.records.atomic import write_atomic
 from balltrack.records.describe import Label
-from balltrack.records.refit import Basis, Flight, Settled
+from balltrack.records.refit import Basis, Flight, Settled, Stood
 from balltrack.records.store import track_path
 from balltrack.records.swing import from_json, to_json
 from balltrack.track.ball import BallTrack
@@ -32,17 +32,21 @@ def basis_path(clip: str) -> Path:
     return track_path(clip).with_suffix(".basis.json")
 
 
-def write_bases(path: Path, bases: Sequence[Basis], settled: Sequence[Settled]) -> None:
-    """Write what the swings of a clip were measured from, and the flights that came of it, each fitted alone."""
+def write_bases(path: Path, bases: Sequence[Basis], settled: Sequence[Settled], stood: Stood | None) -> None:
+    """Write what the swings of a clip were measured from, and the flights that came of it, each fitted alone.
+
+    ``stood`` is None for a clip that could not be measured.
+    """
     swings = [
         {"basis": _basis(basis), "flight": each.flight and _flight(each.flight), "swing": to_json(each.swing)}
         for basis, each in zip(bases, settled, strict=True)
     ]
-    write_atomic(path, json.dumps({"swings": swings}, ensure_ascii=False, allow_nan=False) + "\n")
+    content = {"stood": stood and _stood(stood), "swings": swings}
+    write_atomic(path, json.dumps(content, ensure_ascii=False, allow_nan=False) + "\n")
 
 
-def read_bases(path: Path) -> tuple[tuple[Basis, ...], tuple[Settled, ...]]:
-    """Read them back; the swings are as each flight alone gives them.
+def read_bases(path: Path) -> tuple[tuple[Basis, ...], tuple[Settled, ...], Stood | None]:
+    """Read them back; the swings are as each flight alone gives them. Files of before do not tell how the phone stood.
 
     Raises
     ------
@@ -50,17 +54,19 @@ def read_bases(path: Path) -> tuple[tuple[Basis, ...], tuple[Settled, ...]]:
         If there is no such file, or it cannot be read.
     """
     try:
-        found = json.loads(path.read_text(encoding="utf-8"))["swings"]
+        content = json.loads(path.read_text(encoding="utf-8"))
+        found, stood = content["swings"], content.get("stood")
         bases = tuple(_read_basis(each["basis"]) for each in found)
         settled = tuple(
             Settled(from_json(each["swing"]), basis.track, each["flight"] and _read_flight(each["flight"]))
             for each, basis in zip(found, bases, strict=True)
         )
+        how = stood and _read_stood(stood)
     except FileNotFoundError:
         raise RecordError(f"{path} is missing: what the swings were measured from; {MEASURE_AGAIN}") from None
     except (OSError, ValueError, KeyError, TypeError, RecordError) as error:
         raise RecordError(f"{path} cannot be read ({error}); {MEASURE_AGAIN}") from None
-    return bases, settled
+    return bases, settled, how
 
 
 def _basis(basis: Basis) -> dict[str, Any]:
@@ -72,7 +78,20 @@ def _basis(basis: Basis) -> dict[str, Any]:
         "track": _plain(basis.track),
         "fit": basis.fit and _plain(basis.fit),
         "ballless": basis.ballless and to_json(basis.ballless),
+        "added": basis.added,
     }
+
+
+def _stood(stood: Stood) -> dict[str, Any]:
+    return _plain(stood) | {"camera": _plain(stood.camera)}
+
+
+def _read_stood(found: dict[str, Any]) -> Stood:
+    return Stood(**found | {"camera": _read_camera(found["camera"])})
+
+
+def _read_camera(found: dict[str, Any]) -> Camera:
+    return Camera(_array(found["parameters"]), _array(found["covariance"]), tuple(found["size_px"]))
 
 
 def _read_basis(found: dict[str, Any]) -> Basis:
@@ -80,15 +99,15 @@ def _read_basis(found: dict[str, Any]) -> Basis:
     track = {name: value if name in plain else _array(value) for name, value in found["track"].items()}
     track |= {name: tuple(track[name]) for name in ("source", "reason")}
     track |= {name: track[name].reshape(-1, 2) for name in ("centre_px", "centre_sd_px")}
-    camera = found["camera"]
     return Basis(
         label=_read_label(found["label"]),
         contact=_read_contact(found["contact"]),
-        camera=Camera(_array(camera["parameters"]), _array(camera["covariance"]), tuple(camera["size_px"])),
+        camera=_read_camera(found["camera"]),
         frame_s=found["frame_s"],
         track=BallTrack(**track | {"used": track["used"].astype(np.bool_)}),
         fit=found["fit"] and _read_fit(found["fit"]),
         ballless=found["ballless"] and from_json(found["ballless"]),
+        added=found.get("added", False),
     )
 
 

@@ -10,6 +10,7 @@ from balltrack.records.hand import HandRow, hand_path, read_hand, write_hand
 from balltrack.records.verdict import Verdict, read_verdicts, verdict_path, write_verdicts
 
 SAME_SWING_S = 0.45  # half of what two swings by one batter lie apart
+ADDED = "swing added"
 EARLY_S = 0.3  # a ball may be set so long before the moment at which the program saw the swing
 
 
@@ -21,13 +22,15 @@ class Fix:
     contact_s: float | None = None
     miss: bool = False
     excluded: str = ""
+    added: bool = False  # the program saw no swing there
 
     @property
     def words(self) -> tuple[str, ...]:
         """For the record."""
         placed = sum(row.centre_px is not None for row in self.rows)
         emptied = len(self.rows) - placed
-        found = [_count(placed, "set"), _count(emptied, "taken out")]
+        found = [ADDED] if self.added else []
+        found += [_count(placed, "set"), _count(emptied, "taken out")]
         found += ["contact"] if self.contact_s is not None else []
         found += ["miss"] if self.miss else []
         found += ["excluded"] if self.excluded else []
@@ -61,7 +64,7 @@ class Corrections:
         for time_s, own in zip(times_s, rows, strict=True):
             said = self.verdict_at(time_s)
             fix = Fix(tuple(own))
-            found.append(Fix(fix.rows, said.contact_s, said.miss, said.excluded) if said else fix)
+            found.append(Fix(fix.rows, said.contact_s, said.miss, said.excluded, said.added) if said else fix)
         return tuple(found)
 
     def homeless(self, times_s: Sequence[float]) -> str:
@@ -81,16 +84,43 @@ class Corrections:
         which : int
             The swing's place among them.
         fix : Fix
-            All that is put right in it from now on.
+            All that is put right in it from now on. One that was added stays added.
         swing : str
             Its id, for who reads the file.
         """
-        others = tuple(row for row in self.rows if self._owner(row, times_s) != which)
         before = self.verdict_at(times_s[which])
-        near_s = times_s[which] if before is None else before.near_s
-        said = Verdict(swing=swing, near_s=near_s, contact_s=fix.contact_s, miss=fix.miss, excluded=fix.excluded)
-        verdicts = tuple(each for each in self.verdicts if each is not before)
-        return Corrections((*others, *fix.rows), (*verdicts, said) if said.says_something else verdicts)
+        said = Verdict(
+            swing=swing,
+            near_s=times_s[which] if before is None else before.near_s,
+            contact_s=fix.contact_s,
+            miss=fix.miss,
+            excluded=fix.excluded,
+            added=before is not None and before.added,
+        )
+        others = self.without(times_s, which)
+        verdicts = (*others.verdicts, said) if said.says_something else others.verdicts
+        return Corrections((*others.rows, *fix.rows), verdicts)
+
+    def without(self, times_s: Sequence[float], which: int) -> "Corrections":
+        """The same without a word on one swing; parameters as for `with_fix`."""
+        before = self.verdict_at(times_s[which])
+        return Corrections(
+            tuple(row for row in self.rows if self._owner(row, times_s) != which),
+            tuple(each for each in self.verdicts if each is not before),
+        )
+
+    def with_swing(self, swing: str, contact_s: float) -> "Corrections":
+        """The same with a swing more, which a person saw and the program did not."""
+        said = Verdict(swing=swing, near_s=contact_s, contact_s=contact_s, added=True)
+        return Corrections(self.rows, (*self.verdicts, said))
+
+    def added_to(self, times_s: Sequence[float]) -> tuple[Verdict, ...]:
+        """The swings that a person added, but for those that the program now sees by itself at these clip times."""
+        return tuple(
+            each
+            for each in self.verdicts
+            if each.added and all(abs(each.near_s - time_s) >= SAME_SWING_S for time_s in times_s)
+        )
 
     @staticmethod
     def _owner(row: HandRow, times_s: Sequence[float]) -> int:

@@ -54,6 +54,16 @@ class Flight:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Stood:
+    """How the phone stood in one clip, and with what it was measured: enough to add a swing to it."""
+
+    camera: Camera
+    frame_s: float  # usual time from frame to frame
+    settings_hash: str
+    detector: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Basis:
     """What the program found of one swing, before a person's word."""
 
@@ -64,6 +74,7 @@ class Basis:
     track: BallTrack  # no rows where no ball was followed
     fit: FlightFit | None
     ballless: Swing | None  # the record where there is no flight
+    added: bool = False  # by a person: the program saw no swing
 
     @property
     def seen_s(self) -> float:

@@ -29,8 +29,9 @@ def read_swings(path: Path) -> tuple[Swing, ...]:
         return ()
     except (OSError, UnicodeDecodeError) as error:
         raise RecordError(f"{path} cannot be read ({error}); move it away and measure again") from None
-    swings = []
-    for number, line in enumerate(text.removesuffix("\n").split("\n"), start=1):  # text may hold other line ends
+    swings: list[Swing] = []
+    lines = text.removesuffix("\n").split("\n") if text else []  # text may hold other line ends; none where no swing is
+    for number, line in enumerate(lines, start=1):
         try:
             swings.append(from_json(line))
         except RecordError as error:

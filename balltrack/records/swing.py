@@ -1,7 +1,9 @@
 """One swing as kept: a line of swings.jsonl. SI, degrees where the name says so, null for what could not be had."""
 
+import itertools
 import json
 import math
+from collections.abc import Collection
 from dataclasses import asdict, dataclass, fields
 from functools import cache
 from pathlib import PurePosixPath
@@ -80,6 +82,14 @@ def swing_id(clip: str, number: int) -> str:
     """Id of the ``number``-th swing (from 1) of ``clips/01-tee/001.mp4``: ``01-tee/001#1``."""
     path = PurePosixPath(clip)
     return f"{path.parent.name}/{path.stem}#{number}"
+
+
+def free_swing_id(clip: str, taken: Collection[str], wanted: str = "") -> str:
+    """An id for one more swing of a clip: the one ``wanted`` where it is of this clip and free, else the next free."""
+    clip_id = swing_id(clip, 0).removesuffix("0")
+    if wanted not in taken and wanted.startswith(clip_id) and wanted.removeprefix(clip_id).isdecimal():
+        return wanted
+    return next(name for number in itertools.count(1) if (name := swing_id(clip, number)) not in taken)
 
 
 def to_json(swing: Swing) -> str:

@@ -28,6 +28,7 @@ class Verdict(BaseModel):
     contact_s: float | None = Field(default=None, description="clip time of contact, or null")
     miss: bool = Field(default=False, description="true or false")
     excluded: str = Field(default="", max_length=LONGEST_REASON, description="why it does not count, or nothing")
+    added: bool = Field(default=False, description="true where the program saw no swing there, and a person did")
 
     @model_validator(mode="after")
     def _no_contact_of_a_miss(self) -> "Verdict":
@@ -38,7 +39,7 @@ class Verdict(BaseModel):
     @property
     def says_something(self) -> bool:
         """Whether anything is left of it after an undo."""
-        return self.miss or self.contact_s is not None or bool(self.excluded)
+        return self.miss or self.contact_s is not None or bool(self.excluded) or self.added
 
 
 class _File(BaseModel):

@@ -122,6 +122,12 @@ def test_tracks_have_one_row_a_frame_and_empty_cells_where_no_ball_was() -> None
     assert rows[2] == ["01-tee/001#1", "1.016667", "", "", "", "0", "", "hidden by the batter"]
 
 
+def test_a_lesson_without_a_swing_is_read_back_as_one(tmp_path: Path) -> None:
+    ResultStore(tmp_path, [CLIPS[0]]).write_swings({CLIPS[0]: ()})
+    assert (tmp_path / "swings.jsonl").exists()
+    assert ResultStore(tmp_path, [CLIPS[0]]).swings == ()
+
+
 def test_the_track_of_a_clip_has_the_clip_s_own_sub_path() -> None:
     assert track_path("clips/01-tee/001.mp4") == Path("tracks/01-tee/001.csv")
 

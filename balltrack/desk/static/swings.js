@@ -14,12 +14,13 @@ let before = null; // the numbers before the last change
 let placing = false;
 let sending = null, waiting = false, nudged = null;
 
+const whole = () => swing !== null && swing.swing === null; // a clip from end to end, to find a swing in it
 const byFrame = (rows) => new Map(rows.map((row) => [row.k, row]));
 const copy = () => ({ hand: new Map([...hand].map(([frame, row]) => [frame, { ...row }])), word: { ...word } });
 
 const picture = new Picture(at("swing-canvas"), {
   address: (frame, half) =>
-    `${desk.base}/swings/frame?swing=${encodeURIComponent(swing.swing)}&k=${frame}${half ? "&size=half" : ""}`,
+    `${desk.base}/swings/frame?${whole() ? "clip" : "swing"}=${encodeURIComponent(swing.swing ?? swing.clip)}&k=${frame}${half ? "&size=half" : ""}`,
   ball: (frame) => ballAt(frame),
   ghost: (frame) => (hand.has(frame) ? foundAt(frame) : null),
   expected: (frame) => (swing && swing.path.find((each) => each.k === frame)) || null,
@@ -59,78 +60,6 @@ function widthAt(frame) { // a first guess
   return (foundAt(frame) || path || near[0] || { d: swing.usual }).d;
 }
 
-// The table and the chart.
-
-function light(number, on) {
-  for (const row of document.querySelectorAll("#rows tr[data-number]")) {
-    if (row.dataset.number === String(number)) row.classList.toggle("lit", on);
-  }
-  const dot = at(`ball-${number}`);
-  if (dot) dot.classList.toggle("lit", on);
-}
-
-function linkRows() {
-  for (const row of document.querySelectorAll("#rows tr[data-number]")) {
-    const number = row.dataset.number;
-    for (const [kind, on] of [["pointerenter", true], ["pointerleave", false], ["focusin", true], ["focusout", false]]) {
-      row.addEventListener(kind, () => light(number, on));
-    }
-    row.classList.toggle("now", swing !== null && row.dataset.swing === swing.swing);
-  }
-  for (const button of document.querySelectorAll("#rows button.open")) {
-    button.addEventListener("click", () => openSwing(button.dataset.swing));
-  }
-}
-
-function linkDots() {
-  for (const row of document.querySelectorAll("#rows tr[data-swing]")) {
-    const number = row.dataset.number;
-    const dot = at(`ball-${number}`);
-    const spot = dot && dot.querySelector("use");
-    if (!spot) continue;
-    for (const [name, radius] of [["reach", 14], ["ring", 8]]) {
-      const circle = document.createElementNS("http://www.w3.org/2000/svg", "circle");
-      for (const [key, value] of [["cx", spot.getAttribute("x")], ["cy", spot.getAttribute("y")], ["r", radius], ["class", name]]) {
-        circle.setAttribute(key, value);
-      }
-      dot.append(circle);
-    }
-    dot.classList.add("dot");
-    dot.setAttribute("tabindex", "0");
-    dot.setAttribute("role", "button");
-    dot.setAttribute("aria-label", `Open swing ${number}, ${row.dataset.swing}`);
-    for (const [kind, on] of [["pointerenter", true], ["pointerleave", false], ["focus", true], ["blur", false]]) {
-      dot.addEventListener(kind, () => light(number, on));
-    }
-    dot.addEventListener("click", () => openSwing(row.dataset.swing));
-    dot.addEventListener("keydown", (event) => {
-      if (event.key === "Enter" || event.key === " ") { event.preventDefault(); openSwing(row.dataset.swing); }
-    });
-  }
-}
-
-async function drawTable() {
-  const answer = await fetch(`${desk.base}/swings/table`);
-  if (!answer.ok) return;
-  const sheet = document.createElement("template");
-  sheet.innerHTML = await answer.text();
-  const inFocus = document.activeElement && document.activeElement.dataset.swing;
-  at("rows").replaceChildren(...sheet.content.querySelectorAll("tr"));
-  at("tally").textContent = sheet.content.querySelector("p").textContent;
-  linkRows();
-  if (inFocus) document.querySelector(`#rows button[data-swing="${CSS.escape(inFocus)}"]`)?.focus();
-}
-
-async function drawChart() {
-  if (!document.querySelector("#rows tr[data-number]")) return;
-  try {
-    at("chart").innerHTML = (await desk.ask("swings/chart")).svg; // drawn by the desk, from numbers
-    linkDots();
-  } catch (error) {
-    at("chart").textContent = error.message;
-  }
-}
-
 // One swing.
 
 async function openSwing(name, keepPlace = false) {
@@ -138,49 +67,63 @@ async function openSwing(name, keepPlace = false) {
   try {
     const said = await desk.ask(`swings/one?swing=${encodeURIComponent(name)}`);
     const same = keepPlace && swing && swing.swing === name;
-    take(said);
-    past = [];
-    before = null;
-    desk.say(at("said"), "");
-    at("again").hidden = at("reload").hidden = true;
-    at("viewer").hidden = false;
-    picture.open(said.size, said.times.length);
-    at("slide").max = said.times.length - 1;
-    setPlacing(false);
-    show(same ? k : said.begins);
-    numbers();
-    linkRows();
-    for (const row of document.querySelectorAll("#rows tr")) row.classList.toggle("now", row.dataset.swing === name);
-    at("viewer").scrollIntoView({ block: "start" });
-    at("swing-canvas").focus({ preventScroll: true });
-  } catch (error) {
-    at("viewer").hidden = false;
-    swing = null;
-    at("viewer-name").textContent = name;
-    desk.say(at("said"), error.message, "bad");
-  }
+    begin(said, same ? k : said.begins);
+  } catch (error) { cannotOpen(name, error); }
+}
+
+async function openClip(name) {
+  if (sending) await sending;
+  try {
+    begin(await desk.ask(`swings/clip?clip=${encodeURIComponent(name)}`), 0);
+    desk.say(at("said"), "Step to the frame in which bat meets ball, then choose “Contact here”: the swing is added, and its ball can be set.");
+  } catch (error) { cannotOpen(name, error); }
+}
+
+function begin(said, frame) {
+  take(said);
+  past = [];
+  before = null;
+  desk.say(at("said"), "");
+  at("again").hidden = at("reload").hidden = true;
+  at("viewer").hidden = false;
+  picture.open(said.size, said.times.length);
+  at("slide").max = said.times.length - 1;
+  setPlacing(false);
+  show(frame);
+  numbers();
+  markRow();
+  at("viewer").scrollIntoView({ block: "start" });
+  at("swing-canvas").focus({ preventScroll: true });
+}
+
+function cannotOpen(name, error) {
+  at("viewer").hidden = false;
+  swing = null;
+  at("viewer-name").textContent = name;
+  desk.say(at("said"), error.message, "bad");
 }
 
 function take(said) {
   swing = said;
   hand = byFrame(said.hand);
-  word = { contact: said.contact.hand, miss: said.miss, excluded: said.excluded };
-  at("viewer-name").textContent = `${said.number}. ${said.swing}`;
+  word = whole() ? { contact: null, miss: false, excluded: "" } : { contact: said.contact.hand, miss: said.miss, excluded: said.excluded };
+  at("viewer-name").textContent = whole() ? `The clip ${said.words}` : `${said.number}. ${said.swing}`;
   at("reason").value = word.excluded;
+  at("remove").hidden = !said.added;
 }
 
 function closeSwing() {
-  const name = swing && swing.swing;
+  const row = document.querySelector("#rows tr.now button.open");
   at("viewer").hidden = true;
   swing = null;
-  for (const row of document.querySelectorAll("#rows tr.now")) row.classList.remove("now");
-  if (name) document.querySelector(`#rows button[data-swing="${CSS.escape(name)}"]`)?.focus();
+  markRow();
+  row?.focus();
 }
 
 function neighbour(step) {
-  const names = [...document.querySelectorAll("#rows button.open")].map((button) => button.dataset.swing);
-  const next = names[names.indexOf(swing && swing.swing) + step];
-  if (next) openSwing(next);
+  const buttons = [...document.querySelectorAll("#rows button.open")];
+  const next = buttons[buttons.indexOf(document.querySelector("#rows tr.now button.open")) + step];
+  if (next) openRow(next);
 }
 
 function show(frame) {
@@ -191,7 +134,19 @@ function show(frame) {
   describe();
 }
 
+function describeClip() {
+  at("frame-words").textContent = `Frame ${k + 1} of ${swing.times.length}, ${swing.times[k].toFixed(3)} s into the clip`;
+  at("swing-canvas").setAttribute("aria-label", `The clip ${swing.words}. ${at("frame-words").textContent}`);
+  at("contact").textContent = "Contact here";
+}
+
 function describe() {
+  for (const id of ["set", "take-out", "put-back", "thinner", "wider", "miss", "reason", "exclude", "undo", "take-back", "follow", "to-contact"]) {
+    at(id).disabled = whole();
+  }
+  at("contact").disabled = false;
+  at("contact").classList.toggle("main", whole());
+  if (whole()) { describeClip(); return; }
   const ball = ballAt(k), found = foundAt(k), said = hand.get(k);
   const contact = word.contact ?? swing.contact.found;
   const off = Math.round(1000 * (swing.times[k] - contact));
@@ -211,12 +166,13 @@ function describe() {
   at("take-back").disabled = !hand.size && word.contact === null && !word.miss && !word.excluded;
   at("miss").setAttribute("aria-pressed", String(word.miss));
   const isContact = word.contact !== null && Math.abs(word.contact - swing.times[k]) < 1e-4;
-  at("contact").textContent = isContact ? "Contact as found" : "Contact here";
-  at("contact").disabled = word.miss;
+  at("contact").textContent = isContact && !swing.added ? "Contact as found" : "Contact here";
+  at("contact").disabled = word.miss || (isContact && swing.added);
   at("exclude").textContent = word.excluded ? "Count it again" : "Leave out";
 }
 
 function numbers() {
+  if (whole()) { at("numbers").replaceChildren(); at("why").textContent = ""; return; }
   const rows = swing.said.numbers.map(([name, now], i) => {
     const row = document.createElement("tr");
     const cell = (kind, text) => { const one = document.createElement(kind); one.textContent = text; row.append(one); return one; };
@@ -269,6 +225,7 @@ function nudge(u, v, wider = 1) { // many in a row are one change
 }
 
 function setWord(part) {
+  if (whole()) return;
   keep();
   word = { ...word, ...part };
   changed();
@@ -276,8 +233,34 @@ function setWord(part) {
 
 function setContact() {
   const here = swing.times[k];
+  if (whole()) { addSwing(here); return; }
   const same = word.contact !== null && Math.abs(word.contact - here) < 1e-4;
   setWord({ contact: same ? null : here, miss: false });
+}
+
+async function addSwing(contact) {
+  const clip = swing;
+  desk.say(at("said"), "Adding the swing …");
+  try {
+    const said = await desk.ask("swings/add", "PUT", { clip: clip.clip, version: clip.version, contact });
+    if (swing !== clip) return;
+    begin(said, said.begins);
+    await drawTable();
+    drawChart();
+    desk.say(at("said"), "The swing is added. Now set its ball, in as many of the frames after contact as show it: “Set ball”, then tap it.", "good");
+  } catch (error) { desk.say(at("said"), error.message, "bad"); }
+}
+
+async function removeSwing() {
+  if (sending) await sending;
+  const { clip, version } = swing;
+  try {
+    await desk.ask("swings/remove", "PUT", { swing: swing.swing, version });
+    await drawTable();
+    drawChart();
+    await openClip(clip);
+    desk.say(at("said"), "The swing is taken away, and what was set in it.", "good");
+  } catch (error) { desk.say(at("said"), error.message, "bad"); }
 }
 
 function undo() {
@@ -290,6 +273,7 @@ function undo() {
 }
 
 function takeBack() {
+  if (whole()) return;
   keep();
   hand = new Map();
   word = { contact: null, miss: false, excluded: "" };
@@ -339,6 +323,7 @@ async function send() {
 }
 
 function setPlacing(on) {
+  on = on && !whole();
   placing = on;
   at("set").setAttribute("aria-pressed", String(on));
   at("swing-canvas").classList.toggle("placing", on);
@@ -355,6 +340,7 @@ function setFollowing(on) {
 }
 
 function exclude() {
+  if (whole()) return;
   const reason = at("reason").value.trim();
   if (word.excluded) { at("reason").value = ""; setWord({ excluded: "" }); }
   else if (reason) setWord({ excluded: reason });
@@ -374,6 +360,7 @@ const KEYS = {
 const NUDGES = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
 
 function toContact() {
+  if (whole()) return 0;
   const contact = word.contact ?? swing.contact.found;
   return swing.times.reduce((best, time, i) => (Math.abs(time - contact) < Math.abs(swing.times[best] - contact) ? i : best), 0);
 }
@@ -401,11 +388,12 @@ for (const [id, act] of Object.entries({
   back: () => show(k - 1), next: () => show(k + 1), back10: () => show(k - 10), next10: () => show(k + 10),
   "to-contact": () => show(toContact()), smaller: () => picture.zoomBy(1 / 1.4), larger: () => picture.zoomBy(1.4),
   follow: () => setFollowing(!picture.following), set: () => setPlacing(!placing), "take-out": takeOut, "put-back": putBack,
-  thinner: () => nudge(0, 0, 1 / WIDER), wider: () => nudge(0, 0, WIDER), contact: setContact,
+  remove: removeSwing, thinner: () => nudge(0, 0, 1 / WIDER), wider: () => nudge(0, 0, WIDER), contact: setContact,
   miss: KEYS.m, undo, "take-back": takeBack, again: save, reload: () => { openSwing(swing.swing, true); drawTable(); },
   earlier: () => neighbour(-1), later: () => neighbour(1), close: closeSwing,
 })) at(id).addEventListener("click", () => { if (swing || id === "close") act(); });
 at("slide").addEventListener("input", () => show(Number(at("slide").value)));
+at("missing")?.addEventListener("submit", (event) => { event.preventDefault(); openClip(at("missing-clip").value); });
 at("exclude-form").addEventListener("submit", (event) => { event.preventDefault(); if (swing) exclude(); });
 
 linkRows();
