@@ -227,6 +227,14 @@ def rays_field(pixels: Floats, camera: Camera) -> Floats:
     return directions
 
 
+def axes_at(pixels: Floats, camera: Camera) -> Floats:
+    """How the picture lies round pixels (n, 2): (n, 3, 3) rows right, down and towards the lens, in the field frame."""
+    towards = -rays_field(pixels, camera)
+    right = camera.field_to_camera[0] - (towards @ camera.field_to_camera[0])[:, None] * towards
+    right /= np.linalg.norm(right, axis=1, keepdims=True)
+    return np.stack([right, np.cross(right, towards), towards], axis=1)
+
+
 def _undistorted_radius(radius: Floats, k1: float) -> Floats:
     """Solve s (1 + k1 s²) = radius for s by Newton's method; NaN beyond the turning point."""
     reachable = radius

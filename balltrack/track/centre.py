@@ -4,26 +4,25 @@ The centre of the streak is the ball at mid-exposure. `match` holds the model of
 found for it, and what came of it judged.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 
 from balltrack.detect.background import Background
-from balltrack.track.match import STREAK, TURN, WIDTH, Match, Matcher, Prior, misfit, refine
+from balltrack.track.looks import LENS_BLUR_PX, Looks, any_looks
+from balltrack.track.match import LENS, SITE, STREAK, TURN, WIDTH, Match, Matcher, Prior, misfit, refine
 from balltrack.track.outline import another_thing
 from balltrack.track.patch import Patch, patch_at
 from balltrack.track.sweep import SHORTEST_STREAK_PX, Sampling, Sweep, SweptLight, canvas
 from balltrack.units import Floats
 from balltrack.video.frames import Frame
 
-LENS_BLUR_PX, LENS_LOG_SD = 0.6, 0.5  # sigma: sharpened by the phone, or not (judgement, no source)
 LEAST_SIGNAL = 3.0  # of the ball's change over the noise
 LEAST_MATCH = 0.35  # share of the patch's change that the ball must explain
 WIDTH_LOG_SD = 0.2  # how far the expected diameter may be off, beyond which it is another thing
 STREAK_LOG_SD = 0.35
 TURN_SD_RAD = 0.05  # of the motion's direction: the flight so far tells it well
-SITE_SD_PX = 0.2  # of where colours are stored: on columns or between them
 FREE_PX = 100.0  # the place is held no closer than this
 # Large balls and long streaks are looked at in larger cells, for their place is told by many: sides of the picture, as
 # long as the ball stays as wide.
@@ -62,6 +61,16 @@ class BallImage:
     streak_px: float  # length of the sweep
     match: float  # share of the change in the patch that it explains, 0 to 1
     reason: str  # why it must not be used; empty where it may
+    sight: "Sight"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sight:
+    """What the ball was found in, and as what, to look again."""
+
+    patch: Patch
+    expected: Expected
+    fit: Match
 
 
 def find_ball(frame: Frame, background: Background, expected: Expected) -> BallImage | None:
@@ -88,20 +97,27 @@ def find_ball(frame: Frame, background: Background, expected: Expected) -> BallI
     place = _best_cell(coarse, expected, pose)
     if place is None:
         return None
-    prior = _prior(pose)
+    prior = _prior(pose, any_looks())
     rough = _best(coarse, [pose, np.array([*place, *pose[2:]])], prior)
     if rough.share < SURE and expected.width_px / coarse.pitch > HALVES_CELLS:
         # A ball half brighter and half darker than the field draws the search to one half: others about it are tried.
         ring = 0.25 * expected.width_px * np.stack([np.cos(EIGHTHS), np.sin(EIGHTHS)], axis=1)
         others = _best(coarse, [np.array([*(place + shift), *pose[2:]]) for shift in ring], prior)
         rough = max(rough, others, key=lambda each: each.share)
-    return _image(_refined(fine, rough.pose, prior, ROUNDS), fine, expected)
+    return _image(Sight(fine, expected, _refined(fine, rough.pose, prior, ROUNDS)))
+
+
+def look_again(image: BallImage, looks: Looks) -> BallImage:
+    """Match a found ball anew, with what other pictures of it told of its looks."""
+    sight = image.sight
+    prior = _prior(_expected_pose(sight.expected, sight.patch), looks)
+    return _image(replace(sight, fit=_refined(sight.patch, sight.fit.pose, prior, ROUNDS)))
 
 
 def _best(patch: Patch, starts: list[Floats], prior: Prior) -> Match:
     """Refine from the likeliest of several poses."""
     whole = Matcher(patch, starts[0], np.inf)
-    return _refined(patch, min(starts, key=lambda each: misfit(whole, each)), prior, COARSE_ROUNDS)
+    return _refined(patch, min(starts, key=lambda each: misfit(whole, each, prior.shade)), prior, COARSE_ROUNDS)
 
 
 def _pitch(expected: Expected, most_cells: float, narrowest_cells: float) -> int:
@@ -121,9 +137,10 @@ def _expected_pose(expected: Expected, patch: Patch) -> Floats:
     return np.array([*place, np.log(expected.width_px), np.log(length), turn, np.log(LENS_BLUR_PX), 0.0])
 
 
-def _prior(pose: Floats) -> Prior:
-    sd = np.array([FREE_PX, FREE_PX, WIDTH_LOG_SD, STREAK_LOG_SD, TURN_SD_RAD, LENS_LOG_SD, SITE_SD_PX])
-    return Prior(pose, 1 / sd**2)
+def _prior(pose: Floats, looks: Looks) -> Prior:
+    mean, sd = pose.copy(), np.array([FREE_PX, FREE_PX, WIDTH_LOG_SD, STREAK_LOG_SD, TURN_SD_RAD, 1.0, 1.0])
+    mean[[LENS, SITE]], sd[[LENS, SITE]] = looks.lens_and_site, looks.lens_and_site_sd
+    return Prior(mean, 1 / sd**2, looks.shade)
 
 
 def _refined(patch: Patch, pose: Floats, prior: Prior, rounds: int) -> Match:
@@ -132,9 +149,9 @@ def _refined(patch: Patch, pose: Floats, prior: Prior, rounds: int) -> Match:
     half = 0.5 * float(np.exp(pose[WIDTH])) + 0.5 * float(np.exp(pose[STREAK])) + margin + 2 * patch.pitch
     part, place = patch.around(pose[:2], half)
     shift = np.concatenate([pose[:2] - place, np.zeros(5)])
-    held = Prior(prior.mean - shift, prior.precision)
+    held = replace(prior, mean=prior.mean - shift)
     found = refine(Matcher(part, pose - shift, margin), pose - shift, held, rounds)
-    return Match(found.pose + shift, found.covariance, found.share, found.strength)
+    return replace(found, pose=found.pose + shift)
 
 
 def _best_cell(patch: Patch, expected: Expected, pose: Floats) -> Floats | None:
@@ -165,7 +182,8 @@ def _best_cell(patch: Patch, expected: Expected, pose: Floats) -> Floats | None:
     return np.asarray(patch.pitch * (cells[:, best[0], best[1]] + 0.5) - 0.5)
 
 
-def _image(fit: Match, patch: Patch, expected: Expected) -> BallImage:
+def _image(sight: Sight) -> BallImage:
+    fit, patch, expected = sight.fit, sight.patch, sight.expected
     centre = fit.pose[:2] + patch.corner_px
     diameter = float(np.exp(fit.pose[WIDTH]))
     off = float(np.linalg.norm(centre - expected.centre_px))
@@ -176,7 +194,7 @@ def _image(fit: Match, patch: Patch, expected: Expected) -> BallImage:
     # Either edge errs as the centre does.
     width_sd = float(np.hypot(diameter * np.sqrt(fit.covariance[WIDTH, WIDTH]), 2 * floor))
     reason = _why_not(fit, patch, expected, off, change)
-    return BallImage(centre, covariance, diameter, width_sd, streak, fit.share, reason)
+    return BallImage(centre, covariance, diameter, width_sd, streak, fit.share, reason, sight)
 
 
 def _why_not(fit: Match, patch: Patch, expected: Expected, off_px: float, change: float) -> str:

@@ -5,14 +5,16 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from balltrack.camera.model import axes_at
 from balltrack.detect.background import Background
 from balltrack.detect.confirm import look_around
 from balltrack.detect.network import Network
 from balltrack.detect.triple import Triple, triples
 from balltrack.track.arcs import Prior, Seen, View, bend, sight, spread_px
 from balltrack.track.ball import BallTrack
-from balltrack.track.centre import BallImage, Expected, find_ball
+from balltrack.track.centre import BallImage, Expected, find_ball, look_again
 from balltrack.track.linked import Linked
+from balltrack.track.looks import looks_alike
 from balltrack.track.shutter import told_exposure_s
 from balltrack.units import Floats
 from balltrack.video.frames import Frame
@@ -33,6 +35,7 @@ RETRY_PX, RETRY_WIDTHS = 2.0, 0.1  # how far off the network's word may be
 ALIKE_S = 0.004  # a candidate of the search within this time is of the same frame
 WHOLE = 0.85  # of the ball's reach must lie in the picture: less than a twentieth of it is then cut off
 MEMORY = 4  # frames from which the local correction is carried on
+ENOUGH_ALIKE = 4  # frames of a flight that tell how the ball looks in each other
 
 
 MOTION, NETWORK, BOTH = "motion", "network", "both"
@@ -93,7 +96,21 @@ def follow(frames: Iterable[Frame], background: Background, guide: Guide, view: 
     for k, (triple, exposure_s) in enumerate(first[: len(rows)]):
         if not rows[k].reason and abs(np.log(guide.exposure_s / exposure_s)) > SAME_EXPOSURE_LOG:
             rows[k] = _measure(triple, background, _aim(triple.now, rows[:k], guide, view), guide, view)
-    return _as_track(rows, guide, view)
+    return _as_track(_seen_alike(rows, view), guide, view)
+
+
+def _seen_alike(rows: list[_Row], view: View) -> list[_Row]:
+    """The rows with the ball matched anew, as all of them together say that it looks."""
+    found = [(k, row.image) for k, row in enumerate(rows) if row.image and not row.reason]
+    if len(found) < ENOUGH_ALIKE:
+        return rows
+    images = [image for _, image in found]
+    axes = axes_at(np.array([image.centre_px for image in images]), view.camera)
+    out = list(rows)
+    for (k, image), looks in zip(found, looks_alike([image.sight.fit for image in images], axes), strict=True):
+        again = look_again(image, looks)
+        out[k] = replace(rows[k], image=again, reason=again.reason)
+    return out
 
 
 def _row_time(frame: Frame, guide: Guide, view: View) -> float:

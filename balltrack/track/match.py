@@ -6,13 +6,12 @@ together: where a ball's shaded side is as bright as the grass behind it, its co
 """
 
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from balltrack.track.patch import Patch
-from balltrack.track.shade import TERMS, likely_shade
+from balltrack.track.shade import TERMS, LikelyShade, turned
 from balltrack.track.sweep import Sampling, Sweep, SweptLight, canvas
 from balltrack.units import Floats
 
@@ -39,6 +38,17 @@ class Prior:
 
     mean: Floats  # (7,)
     precision: Floats  # (7,)
+    shade: LikelyShade
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Glimpse:
+    """What one picture tells of the light on the ball: weights of the shade terms in brightness, x to the right, as a
+    normal distribution."""
+
+    information: Floats  # (9, 9)
+    pull: Floats  # (9,) information times the mean
+    brightness: float  # the ball's mean light
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -49,6 +59,7 @@ class Match:
     covariance: Floats  # (7, 7)
     share: float  # of the change where the ball is that it explains
     strength: float  # of the ball's change over the noise
+    glimpse: Glimpse
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -73,6 +84,7 @@ class _Light:
     gram: Floats  # (27, 27)
     held: Floats  # (27, 27) the same, with what is likely of shade
     light: Floats  # (3, 9)
+    pulled: Floats  # (9,) which way the picture alone would have the light of brightness
 
     def errors(self) -> list[Floats]:
         """What is left unexplained, channel by channel."""
@@ -142,7 +154,7 @@ def _near(patch: Patch, pose: Floats, margin_px: float) -> NDArray[np.bool_]:
     return np.asarray(np.hypot(past, beside) < sweep.radius + margin_px / patch.pitch)
 
 
-def _lit(matcher: Matcher, pose: Floats, noise: Floats) -> _Light:
+def _lit(matcher: Matcher, pose: Floats, noise: Floats, shade: LikelyShade) -> _Light:
     bright, colours = matcher.terms(pose)
     channels = []
     for c, parts in enumerate((bright, colours, colours)):
@@ -157,22 +169,24 @@ def _lit(matcher: Matcher, pose: Floats, noise: Floats) -> _Light:
         mean[c] = right[c, 0] / max(gram[c, 0, c, 0], 1e-9)
     # Light shades all colours alike, but for sun and sky being of different colours.
     alike = np.outer(mean, mean) + ((COLOUR_OF_LIGHT * mean[0]) ** 2 + 1.0) * np.eye(3)
+    alike = np.linalg.inv(alike)
+    likely, precision = shade.along(float(pose[TURN]))
+    likely_pull = np.outer(alike @ mean, precision @ likely)
+    right[:, 1:] += likely_pull
     held = gram.copy()
-    held[:, 1:, :, 1:] += np.einsum("cd,kl->ckdl", np.linalg.inv(alike), _unlikely_shade())
+    held[:, 1:, :, 1:] += np.einsum("cd,kl->ckdl", alike, precision)
     square = 3 * TERMS, 3 * TERMS
     held = held.reshape(square) + 1e-9 * np.eye(3 * TERMS)
     light = np.linalg.solve(held, right.ravel()).reshape(3, TERMS)
-    return _Light(channels, np.asarray(gram.reshape(square)), np.asarray(held), np.asarray(light))
+    gram = gram.reshape(square)
+    pulled = ((held - gram) @ light.ravel())[:TERMS]
+    pulled[1:] -= likely_pull[0]
+    return _Light(channels, np.asarray(gram), np.asarray(held), np.asarray(light), np.asarray(pulled))
 
 
-@lru_cache(maxsize=1)
-def _unlikely_shade() -> Floats:
-    return np.asarray(np.linalg.inv(likely_shade()))
-
-
-def misfit(matcher: Matcher, pose: Floats) -> float:
+def misfit(matcher: Matcher, pose: Floats, shade: LikelyShade) -> float:
     """What the best ball at a pose leaves unexplained."""
-    lit = _lit(matcher, pose, np.ones(3))
+    lit = _lit(matcher, pose, np.ones(3), shade)
     errors = zip(lit.errors(), matcher.weights, strict=True)
     return float(sum(np.minimum(error * error * weight, STRAY**2).sum() for error, weight in errors))
 
@@ -181,22 +195,34 @@ def refine(matcher: Matcher, start: Floats, prior: Prior, rounds: int) -> Match:
     """Gauss-Newton over the pose, with the light of the ball solved for at each step."""
     pose = start.copy()
     noise = np.full(3, 2.0)
-    found = Match(pose, np.diag(1 / prior.precision), 0.0, 0.0)
     for _ in range(rounds):
-        lit = _lit(matcher, pose, np.minimum(noise, MISFIT))
+        at = pose
+        lit = _lit(matcher, at, np.minimum(noise, MISFIT), prior.shade)
         errors = lit.errors()
         share, strength = _explained(matcher, lit.channels, errors)
         trust = [_trust(matcher, c, error, strength) / noise[c] for c, error in enumerate(errors)]
-        told, pull = _told(lit, _slopes(matcher, pose, lit.light), trust, errors)
+        slopes = _slopes(matcher, at, lit.light)
+        told, pull = _told(lit, slopes, trust, errors)
         noise = _noise(matcher, lit, errors)
         covariance = np.linalg.inv(told + np.diag(prior.precision))
-        found = Match(pose, np.asarray(covariance), share, strength)
-        step = covariance @ (pull + prior.precision * (prior.mean - pose))
+        step = covariance @ (pull + prior.precision * (prior.mean - at))
         step = np.clip(step, -LARGEST_STEP, LARGEST_STEP)
         if np.all(np.abs(step) < SETTLED * np.sqrt(np.diag(covariance))):
             break
-        pose = pose + step
-    return found
+        pose = at + step
+    return Match(at, np.asarray(covariance), share, strength, _glimpse(lit, slopes, trust, prior.precision, at[TURN]))
+
+
+def _glimpse(lit: _Light, slopes: list[Floats], trust: list[Floats], precision: Floats, turn: float) -> Glimpse:
+    """What brightness tells of the light, less what a change of pose would show as well, and without the likely."""
+    terms = lit.channels[0].terms
+    weighted = terms * trust[0]
+    cross = weighted @ slopes[0].T
+    pose = sum((slope * weight) @ slope.T for slope, weight in zip(slopes, trust, strict=True)) + np.diag(precision)
+    told = weighted @ terms.T - cross @ np.linalg.solve(pose, cross.T)
+    light = lit.light[0]
+    axes = turned(float(turn))
+    return Glimpse(axes.T @ told @ axes, axes.T @ (told @ light + lit.pulled), float(light[0]))
 
 
 def _trust(matcher: Matcher, c: int, error: Floats, strength: float) -> Floats:

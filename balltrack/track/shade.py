@@ -1,5 +1,6 @@
 """How light lies on a matt ball, whatever lights it: nine smooth functions of its face, and what is likely of them."""
 
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -12,6 +13,37 @@ LIGHTS = 300  # directions of the sun tried
 AMBIENT = (0.2, 0.4, 0.6, 0.8)
 FIGURE_SD = 0.03  # what scuffs, seams and a second sun add, of the ball's mean light (judgement, no source)
 GRID = 24  # points across the disc on which lights are fitted
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LikelyShade:
+    """What is likely of the shade terms, but for the first, of a ball whose mean light is one. x runs to the right in
+    the picture, y down."""
+
+    mean: Floats  # (8,)
+    precision: Floats  # (8, 8) inverse of the covariance
+
+    def along(self, turn: float) -> tuple[Floats, Floats]:
+        """Mean and precision with x along a direction. [rad from the picture's right towards down]"""
+        axes = turned(turn)[1:, 1:]
+        back = turned(-turn)[1:, 1:]
+        return axes @ self.mean, back.T @ self.precision @ back
+
+
+def turned(turn: float) -> Floats:
+    """(9, 9) weights of the shade terms with x along a direction, from those with x to the right. [rad]"""
+    c, s, c2, s2 = np.cos(turn), np.sin(turn), np.cos(2 * turn), np.sin(2 * turn)
+    out = np.eye(TERMS)
+    for k in (1, 4):  # x and y, xz and yz
+        out[k : k + 2, k : k + 2] = [[c, s], [-s, c]]
+    out[6:8, 6:8] = [[c2, -2 * s2], [s2 / 2, c2]]
+    return out
+
+
+@lru_cache(maxsize=1)
+def any_light() -> LikelyShade:
+    """Where nothing is known of the light."""
+    return LikelyShade(np.zeros(TERMS - 1), np.asarray(np.linalg.inv(likely_shade())))
 
 
 @lru_cache(maxsize=1)
@@ -28,15 +60,20 @@ def likely_shade() -> Floats:
     step = (np.arange(GRID) + 0.5) / GRID * 2 - 1
     x, y = (each[np.hypot(*np.meshgrid(step, step)) < 1] for each in np.meshgrid(step, step))
     normals = np.stack([x, y, np.sqrt(1 - x * x - y * y)])
+    looks = lit_from_anywhere(normals)
+    weights = np.linalg.lstsq(shade_terms(x, y).T, looks.T, rcond=None)[0].T
+    shade = weights[:, 1:] / weights[:, :1]
+    return np.asarray(shade.T @ shade / len(shade) + FIGURE_SD**2 * np.eye(TERMS - 1))
+
+
+def lit_from_anywhere(normals: Floats) -> Floats:
+    """(m, n) light on faces (3, n) under m suns all over the sky and below, each in haze of all kinds."""
     k = np.arange(LIGHTS) + 0.5
     towards, turn = 1 - 2 * k / LIGHTS, np.pi * (1 + np.sqrt(5)) * k  # evenly over the sphere
     across = np.sqrt(1 - towards**2)
     suns = np.stack([across * np.cos(turn), across * np.sin(turn), towards], axis=1)
     lit = np.maximum(suns @ normals, 0)
-    looks = np.concatenate([share + (1 - share) * lit for share in AMBIENT])
-    weights = np.linalg.lstsq(shade_terms(x, y).T, looks.T, rcond=None)[0].T
-    shade = weights[:, 1:] / weights[:, :1]
-    return np.asarray(shade.T @ shade / len(shade) + FIGURE_SD**2 * np.eye(TERMS - 1))
+    return np.concatenate([share + (1 - share) * lit for share in AMBIENT])
 
 
 def shade_terms(x: Floats, y: Floats) -> Floats:
