@@ -11,7 +11,8 @@ from pytest import approx
 
 from balltrack.detect.background import Background
 from balltrack.flight.evidence import EDGE_BIAS_SD_PX, SIZE_BIAS_SD
-from balltrack.track.centre import BallImage, Expected, find_ball
+from balltrack.track.centre import BallImage, Expected, find_ball, look_again
+from balltrack.track.looks import looks_alike
 from balltrack.track.sweep import Sampling, Sweep, SweptLight, canvas
 from balltrack.units import Floats
 from tests.track.painted import OPTIC, SHIRT, WHITE, Ball, Phone, Scene, cover_right_of, empty_field, paint
@@ -311,3 +312,22 @@ def test_coverage_of_a_streak_has_its_middle_at_the_centre_and_the_spread_of_dis
     assert (u, v) == approx((80.2, 78.9), abs=0.02)
     spread = float((shares * (columns - u) ** 2).sum() / shares.sum())
     assert spread == approx(diameter_px**2 / 16 + streak_px**2 / 12 + blur_px**2 + 1 / 12, rel=0.01)
+
+
+def test_pictures_of_one_flight_say_together_how_the_ball_is_lit() -> None:
+    """Alone, a small ball's shade is traded against its place; what eleven others show of the same sun ends that."""
+    rng = np.random.default_rng(4)
+    alone, places = [], []
+    for k in range(TURNED):
+        u, v = MIDDLE_PX + rng.uniform(-0.5, 0.5, 2)
+        alone.append(found(Ball((u, v), 7.0, sun=HIGH_SUN), 100 + k))
+        places.append((u, v))
+    axes = np.tile(np.eye(3), (TURNED, 1, 1))  # all seen from one side
+    together = [
+        look_again(image, looks)
+        for image, looks in zip(alone, looks_alike([image.sight.fit for image in alone], axes), strict=True)
+    ]
+    first, second = (np.array([i.centre_px for i in images]) - places for images in (alone, together))
+    sds = np.array([np.sqrt(np.diag(image.centre_cov_px2)) for image in together])
+    check(second, sds, 0.15)
+    assert np.sqrt(np.mean(second**2)) < 0.9 * np.sqrt(np.mean(first**2))
