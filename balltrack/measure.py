@@ -21,6 +21,7 @@ from balltrack.flight.shared import fit_together
 from balltrack.lesson import Clip, Lesson, check_pixels, tee_base_m
 from balltrack.lesson.filmed import first_filmed
 from balltrack.lesson.lens_choice import best_lens
+from balltrack.lesson.settings import with_lens
 from balltrack.onset import find_onsets
 from balltrack.records.corrections import NO_CORRECTIONS, Corrections
 from balltrack.records.describe import Label, unmeasured, why_vague
@@ -132,6 +133,7 @@ def prepare(lesson: Lesson, network: Network | None = None) -> Setup:
     size_px, info = first_filmed(lesson)
     check_pixels(lesson, size_px)
     lens = best_lens(lesson.lens, info, size_px)
+    lesson = with_lens(lesson, lens)
     solved = solve(lesson.marks, size_px, lens.prior, lesson.readout)
     setting, view = _seen_by(solved, lesson)
     cost = lens_cost(setting, info.nominal_fps if info else 0.0)

@@ -9,6 +9,7 @@ from balltrack.camera.model import Camera
 from balltrack.errors import EditConflict, RecordError
 from balltrack.flight.evidence import Setting
 from balltrack.lesson import Clip, Lesson, load_lesson
+from balltrack.lesson.settings import as_measured
 from balltrack.measure import ClipResult, added_basis, clip_result, measure_together
 from balltrack.records.alone import alone
 from balltrack.records.basis_file import MEASURE_AGAIN, basis_path, read_bases, write_bases
@@ -169,7 +170,7 @@ class _Opened:
 def _opened(folder: Path) -> Iterator[_Opened]:
     results = folder / "results"
     with alone(results, MOST_WAIT_S):
-        lesson = load_lesson(folder)
+        lesson = as_measured(load_lesson(folder))
         yield _Opened(lesson, results, {clip.name: kept_result(clip, lesson, results) for clip in lesson.clips})
 
 
@@ -181,7 +182,7 @@ def refresh_results(folder: Path) -> None:
     MeasureError
         If results cannot be read or written, or the lesson is being measured, which does all this in the end.
     """
-    lesson, results = load_lesson(folder), folder / "results"
+    lesson, results = as_measured(load_lesson(folder)), folder / "results"
     before = read_swings(results / "swings.jsonl")
     solved = read_camera(results / "camera.json")
     kept = [kept_result(clip, lesson, results) for clip in lesson.clips]
@@ -204,7 +205,10 @@ def _ground(lesson: Lesson, camera: Camera) -> Ground:
 
 
 def kept_result(clip: Clip, lesson: Lesson, results: Path) -> ClipResult | None:
-    """What an earlier run found in a clip; None where it was with other settings, or where there is nothing."""
+    """What an earlier run found in a clip; None where it was with other settings, or where there is nothing.
+
+    Give the lesson as `lesson.settings.as_measured` has it.
+    """
     path = results / basis_path(clip.name)
     if not path.exists():
         return None

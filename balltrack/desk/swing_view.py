@@ -15,6 +15,7 @@ from balltrack.field import Ball
 from balltrack.flight.evidence import Setting
 from balltrack.flight.path import fly
 from balltrack.lesson import Clip, Lesson, load_lesson
+from balltrack.lesson.settings import as_measured
 from balltrack.records.basis_file import MEASURE_AGAIN
 from balltrack.records.corrections import Fix, corrections_version, read_corrections
 from balltrack.records.hand import HandRow
@@ -58,7 +59,7 @@ def open_swing(folder: Path, swing: str) -> OpenSwing:
     VideoError
         If its clip cannot be read.
     """
-    lesson, results = load_lesson(folder), folder / "results"
+    lesson, results = as_measured(load_lesson(folder)), folder / "results"
     for clip in lesson.clips:
         if swing.rpartition("#")[0] == f"{clip.block}/{Path(clip.name).stem}":
             return _opened(lesson, clip, results, swing)

@@ -21,6 +21,7 @@ class LensChoice(NamedTuple):
 
     prior: LensPrior
     words: str
+    kept: bool = False  # a calibration that this machine keeps, which lesson.toml does not tell
 
 
 def best_lens(stated: Lens, info: ClipInfo | None, size_px: tuple[int, int]) -> LensChoice:
@@ -51,7 +52,7 @@ def best_lens(stated: Lens, info: ClipInfo | None, size_px: tuple[int, int]) -> 
     kept = kept_lens(mode)
     if kept is not None:
         words = f"lens: this phone's own calibration of {kept.table.date:%Y-%m-%d} ({kept.table.phone}, {mode.words})"
-        return LensChoice(kept.prior(info), words)
+        return LensChoice(kept.prior(info), words, kept=True)
     hint = "; a calibration of this phone is kept, but not for " + mode.words if other_modes(mode.phone) else ""
     if mode.phone.focal_35mm is None:
         return LensChoice(plain, f"lens: from the marks alone{hint}")

@@ -144,6 +144,11 @@ def kept_lenses() -> list[KeptLens]:
     return [_read(file) for file in sorted(lens_folder().glob("*.toml"))]
 
 
+def any_kept() -> bool:
+    """Whether this machine keeps a calibration at all."""
+    return any(lens_folder().glob("*.toml"))
+
+
 def other_modes(phone: Phone) -> list[KeptLens]:
     """What is kept of a phone, in whatever mode; damaged files are passed over."""
     found = []
