@@ -79,7 +79,7 @@ def test_where_nothing_was_told_little_is_likely() -> None:
     """Pictures that tell nothing but how bright the ball is leave the light as open as sun and haze are."""
     bright = np.eye(TERMS)[0]
     nothing = Glimpse(np.outer(bright, bright), 100.0 * bright, 100.0)
-    likely = in_one_light([nothing] * 5, AXES[:5])[0]
+    likely = in_one_light([nothing] * 5, np.repeat(AXES[:1], 5, axis=0))[0]
     assert np.abs(likely.mean).max() < 1e-6  # what keeps the sums solvable
     # A sun from the side, without haze, would shade a ball from none at one rim to twice its mean at the other; over
     # suns from anywhere, in haze of all kinds, the sd of this slope must lie below that.
