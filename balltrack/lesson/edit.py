@@ -1,6 +1,7 @@
 """Changing single entries of lesson.toml, with the person's comments, order and spelling of all the rest kept."""
 
 import copy
+import datetime
 import hashlib
 import json
 import tomllib
@@ -14,9 +15,10 @@ from tomlkit.items import AoT, Comment, Table
 
 from balltrack.errors import LessonError
 
-Value = str | int | float | bool | list[float] | list[int] | None
+Value = str | int | float | bool | datetime.date | list[float] | list[int] | None
 Section = tuple[str, ...]  # ("player",) or ("blocks", "01-tee")
 
+PLAN: Section = ("plan",)
 MARKS: Section = ("camera", "marks")  # the marks and the size of the picture on which they were made
 
 
@@ -69,8 +71,48 @@ def with_values(text: str, section: Section, values: Mapping[str, Value]) -> str
         else:
             table[name] = value
             if name not in there or there[name] != value or type(there[name].unwrap()) is not type(value):
-                there[name] = value
+                there[name] = _item(value)
     return _checked(document, wanted, section)
+
+
+def with_drills(text: str, drills: Sequence[Mapping[str, str]]) -> str:
+    """The text with these drills and no others; a drill that stays in its place keeps its comments.
+
+    Raises
+    ------
+    LessonError
+        As `with_values`.
+    """
+    wanted = copy.deepcopy(values_of(text))
+    if not drills and "drills" not in wanted.get("plan", {}):
+        return text
+    plan = wanted.setdefault("plan", {})
+    plan["drills"] = [dict(drill) for drill in drills]
+    document = _document(text)
+    there = _table(document, PLAN)
+    if not drills:
+        del plan["drills"], there["drills"]
+        return _checked(document, wanted, PLAN)
+    if "drills" not in there:
+        there["drills"] = tomlkit.aot()
+    entries = there["drills"]
+    for index in reversed(range(len(drills), len(entries))):
+        _remove(entries, index)
+    for index, drill in enumerate(drills):
+        if index < len(entries):
+            _set_entries(entries[index], drill)
+        else:
+            entries.append(_filled(tomlkit.table() if isinstance(entries, AoT) else tomlkit.inline_table(), drill))
+    return _checked(document, wanted, PLAN)
+
+
+def _set_entries(there: Any, values: Mapping[str, str]) -> None:
+    """Bring a table to these entries and no others."""
+    for name in [name for name in there if name not in values]:
+        del there[name]
+    for name, value in values.items():
+        if name not in there or there[name] != value:
+            there[name] = _item(value)
 
 
 def with_marks(text: str, marks: Sequence[EditedMark], size_px: tuple[int, int]) -> str:
@@ -175,8 +217,13 @@ def _table(document: tomlkit.TOMLDocument, section: Section) -> Any:
 
 def _filled(table: Any, entry: Mapping[str, Any]) -> Any:
     for name, value in entry.items():
-        table.append(name, value)
+        table.append(name, _item(value))
     return table
+
+
+def _item(value: Any) -> Any:
+    """A text of several lines is written as such, so that a person can read it in the file."""
+    return tomlkit.string(value, multiline=True) if isinstance(value, str) and "\n" in value else value
 
 
 def _moved(entry: dict[str, Any], mark: EditedMark | None) -> dict[str, Any] | None:

@@ -88,9 +88,9 @@ def _suffix_words() -> str:
     return ", ".join(sorted(CLIP_SUFFIXES))
 
 
-def settings_hash(files: Sequence[bytes]) -> str:
-    """Changes whenever lesson.toml, the lens file or the program's version does: 16 hex digits."""
+def settings_hash(settings: Sequence[bytes]) -> str:
+    """Changes whenever what a lesson is measured with, the lens file or the program's version does: 16 hex digits."""
     digest = hashlib.sha256(__version__.encode())
-    for data in files:
+    for data in settings:
         digest.update(len(data).to_bytes(8, "big") + data)
     return digest.hexdigest()[:16]

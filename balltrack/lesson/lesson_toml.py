@@ -112,8 +112,36 @@ class CameraTable(_Table):
 class BlockTable(_Table):
     title: str | None = Field(default=None, max_length=120, description="a title in quotes, at most 120 letters")
     delivery: Literal["tee", "toss", "live"] | None = Field(default=None, description='"tee", "toss" or "live"')
-    notes: str | None = Field(default=None, description="text in quotes")
+    notes: str | None = Field(default=None, max_length=4000, description="text in quotes, at most 4000 letters")
     reps: int | None = Field(default=None, ge=1, le=10000, description="a whole number from 1 up")
+
+
+_NOTES = Field(default=None, max_length=4000, description="text in quotes, at most 4000 letters")
+
+
+class AboutTable(_Table):
+    """The table [lesson]."""
+
+    date: datetime.date | None = Field(default=None, description="a day, without quotes: date = 2026-05-30")
+    notes: str | None = _NOTES
+
+
+class SwingTable(_Table):
+    notes: str | None = _NOTES
+
+
+class DrillTable(_Table):
+    name: str = Field(min_length=1, max_length=120, description="the drill's name in quotes, 1 to 120 letters")
+    repetitions: Annotated[int, Field(ge=1)] | Annotated[str, Field(max_length=80)] | None = Field(
+        default=None, description='how often: a whole number, or words in quotes such as "3 x 10"'
+    )
+    words: str | None = _NOTES
+    caution: str | None = _NOTES
+
+
+class PlanTable(_Table):
+    words: str | None = _NOTES
+    drills: list[DrillTable] = Field(default_factory=list, description="tables [[plan.drills]] with a name")
 
 
 class LessonTable(_Table):
@@ -125,6 +153,11 @@ class LessonTable(_Table):
     field: FieldTable = Field(description="a table [field] with base_path_ft")
     camera: CameraTable = Field(description="a table [camera] with marks")
     blocks: dict[str, BlockTable] = Field(default_factory=dict, description='tables such as [blocks."01-tee"]')
+    lesson: AboutTable = Field(default=AboutTable(), description="a table [lesson] with date and notes")
+    swings: dict[str, SwingTable] = Field(
+        default_factory=dict, description='tables such as [swings."01-tee/001#1"] with notes'
+    )
+    plan: PlanTable = Field(default=PlanTable(), description="a table [plan] with words and [[plan.drills]]")
 
 
 class LensTable(_Table):

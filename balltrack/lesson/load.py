@@ -34,6 +34,7 @@ from balltrack.lesson.lesson_toml import (
     LessonTable,
     TomlFile,
 )
+from balltrack.lesson.words import Drill, Words, measured_with
 from balltrack.units import KG_PER_OZ, M_PER_FT, M_PER_IN
 
 USUAL_FENCE_FT = 6.0  # common practice, no source
@@ -75,6 +76,7 @@ class Lesson:
     tee_base_px: tuple[float, float] | None  # where a tee's foot was marked without saying its place
     blocks: tuple[Block, ...]  # those that hold clips, in order
     clips: tuple[Clip, ...]
+    words: Words
     notices: tuple[str, ...]  # what was left out and why, one line each
     settings_hash: str
 
@@ -110,6 +112,7 @@ def lesson_of(folder: Path, file: TomlFile, filmed: bool = True) -> Lesson:
     lens_file = None if lens_path is None else TomlFile(lens_path)
     lens = _lens(table, lens_file)
     files = [file] if lens_file is None else [file, lens_file]
+    settings = [measured_with(file.values), *(each.data for each in files[1:])]
     deliveries = {name: block.delivery for name, block in table.blocks.items()}
     clips, notices = find_clips(folder, deliveries) if filmed else ((), ())
     size = table.camera.image_size_px
@@ -128,9 +131,10 @@ def lesson_of(folder: Path, file: TomlFile, filmed: bool = True) -> Lesson:
         mark_lines=tuple(line for line, _ in marks_at),
         tee_base_px=_tee_base_px(table),
         blocks=_blocks(table, clips),
+        words=words_of(table),
         clips=clips,
         notices=(*(notice for each in files for notice in each.notices), *notices, *_notices(table, clips, pitching_m)),
-        settings_hash=settings_hash([each.data for each in files]),
+        settings_hash=settings_hash(settings),
     )
 
 
@@ -191,6 +195,15 @@ def _blocks(table: LessonTable, clips: Sequence[Clip]) -> tuple[Block, ...]:
         Block(name, entry.title or name, entry.delivery, entry.notes or "", entry.reps)
         for name, entry in entries.items()
     )
+
+
+def words_of(table: LessonTable) -> Words:
+    """What the coach said, empty where nothing."""
+    drills = tuple(
+        Drill(each.name, str(each.repetitions or ""), each.words or "", each.caution or "") for each in table.plan.drills
+    )
+    notes = {swing: entry.notes for swing, entry in table.swings.items() if entry.notes}
+    return Words(table.lesson.date, table.lesson.notes or "", notes, table.plan.words or "", drills)
 
 
 def _notices(table: LessonTable, clips: Sequence[Clip], pitching_m: float) -> list[str]:

@@ -5,7 +5,7 @@ import tomllib
 import pytest
 
 from balltrack.errors import LessonError
-from balltrack.lesson.edit import MARKS, EditedMark, version, with_marks, with_values
+from balltrack.lesson.edit import MARKS, EditedMark, version, with_drills, with_marks, with_values
 from tests.lesson.lessons import GOOD
 
 WRITTEN = """\
@@ -147,3 +147,37 @@ def test_a_version_changes_with_its_own_section_only() -> None:
         False,
     ]
     assert version(GOOD + "\n# a comment\n", ("player",)) == before[0]
+
+
+DRILLS = """\
+[plan]
+words = "little and often"  # her own pace
+
+# before anything else
+[[plan.drills]]
+name = "Tee, high ball"  # she likes it
+repetitions = 10
+
+[[plan.drills]]
+name = "Soft toss"
+"""
+
+
+def test_drills_change_in_their_place_and_keep_comments() -> None:
+    wished = [{"name": "Tee, high ball", "repetitions": "3 x 10"}, {"name": "Walk-up", "words": "slow\nfast"}]
+    after = with_drills(DRILLS, wished)
+    assert tomllib.loads(after)["plan"] == {"words": "little and often", "drills": wished}
+    assert comments(after) == comments(DRILLS)
+
+
+@pytest.mark.parametrize("text", ["", "[player]\nname = 'R'  # hers\n", DRILLS, "[plan]\ndrills = [{name = 'a'}]\n"])
+@pytest.mark.parametrize("count", [0, 1, 3])
+def test_drills_are_set_whatever_the_file_held(text: str, count: int) -> None:
+    wished = [{"name": f"drill {k}", "caution": 'say "stop"'} for k in range(count)]
+    assert tomllib.loads(with_drills(text, wished)).get("plan", {}).get("drills", []) == wished
+
+
+def test_words_of_several_lines_can_be_read_in_the_file() -> None:
+    after = with_values("", ("plan",), {"words": 'First "this".\nThen that \\ rest.'})
+    assert "\nThen that" in after
+    assert tomllib.loads(after)["plan"]["words"] == 'First "this".\nThen that \\ rest.'

@@ -114,6 +114,7 @@ def test_a_lesson_whose_lens_is_stated_may_still_be_corrected(measured_sample: P
     calibrate(phone, 110.0)
     correct_swing(folder, swing, Fix(miss=True), corrections_version(folder / "results", clip))
     assert read_swings(folder / "results" / "swings.jsonl")[0].by_hand == ("miss",)
-    (folder / "lesson.toml").write_text((folder / "lesson.toml").read_text() + "\n")
+    text = (folder / "lesson.toml").read_text()
+    (folder / "lesson.toml").write_text(text.replace("base_path_ft = 65", "base_path_ft = 60"))
     with pytest.raises(RecordError, match="measure the lesson again"):
         correct_swing(folder, swing, Fix(), corrections_version(folder / "results", clip))
