@@ -1,12 +1,15 @@
 """What is known of the lens before the marks are looked at, from the best source at hand."""
 
+from pathlib import Path
 from typing import NamedTuple
 
 from balltrack.camera.marks import LensPrior
+from balltrack.errors import LessonError, VideoError
+from balltrack.lesson.folder import find_clips
 from balltrack.lesson.lens import Lens
-from balltrack.lesson.lens_film import mode_of
-from balltrack.lesson.lens_store import kept_lens, other_modes
-from balltrack.video.clip import ClipInfo
+from balltrack.lesson.lens_film import Mode, mode_of
+from balltrack.lesson.lens_store import any_kept, kept_lens, other_modes
+from balltrack.video.clip import ClipInfo, probe
 
 # A 35 mm equivalent compares diagonals (CIPA DCG-001, from memory): 43.27 mm on film. A phone's sensor is 4:3 and films
 # over its full width, 0.8 of its diagonal; so the longer side of the picture counts as 34.61 mm.
@@ -22,6 +25,34 @@ class LensChoice(NamedTuple):
     prior: LensPrior
     words: str
     kept: bool = False  # a calibration that this machine keeps, which lesson.toml does not tell
+
+
+class FilmedBy(NamedTuple):
+    """The calibrated phone that films a lesson, in the mode of its clips."""
+
+    prior: LensPrior
+    size_px: tuple[int, int]  # width, height of its upright picture
+    mode: Mode
+    words: str  # lens: this phone's own calibration of …
+
+
+def filmed_by(folder: Path, stated: Lens) -> FilmedBy | None:
+    """What is kept of the phone that filmed the first readable clip of a folder; None where nothing is, or no clip.
+
+    Raises LessonError where the kept calibration is damaged.
+    """
+    try:
+        clips = find_clips(folder, {})[0] if any_kept() else ()
+    except LessonError:
+        return None  # nothing is filmed yet
+    for clip in clips:
+        try:
+            info = probe(clip.path)
+            choice = best_lens(stated, info, info.size_px)
+        except VideoError:
+            continue  # it says so when it is measured
+        return FilmedBy(choice.prior, info.size_px, mode_of(info), choice.words) if choice.kept else None
+    return None
 
 
 def best_lens(stated: Lens, info: ClipInfo | None, size_px: tuple[int, int]) -> LensChoice:

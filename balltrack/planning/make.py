@@ -9,6 +9,7 @@ from balltrack.camera.model import fov_of_focal_rad
 from balltrack.errors import PlanError
 from balltrack.field import Fence, ball_of_kind
 from balltrack.lesson import Delivery
+from balltrack.lesson.lens_choice import FilmedBy, filmed_by
 from balltrack.lesson.unmarked import Unmarked, load_unmarked
 from balltrack.planning.advice import CAUTION, checks, recommendation, remedies
 from balltrack.planning.hits import USUAL_SPEED_MPS, Expected, Side
@@ -20,6 +21,7 @@ from balltrack.planning.survey import survey
 from balltrack.records.atomic import write_atomic
 from balltrack.records.table import DISTANCE, SPEED, Units
 from balltrack.units import M_PER_FT
+from balltrack.video.phone import rate_class
 
 HITS = 12  # that stand for all: their mean is that of 48 to 3 parts in 100
 USUAL_BASE_PATH_M = {"softball-12": 65 * M_PER_FT, "softball-11": 65 * M_PER_FT, "baseball": 90 * M_PER_FT}
@@ -63,7 +65,8 @@ def make_plan(entered: Entered) -> str:
     """
     out = _picture_path(entered)
     known = load_unmarked(entered.lesson) if entered.lesson else None
-    scene = _scene(entered, known)
+    own = _own_lens(entered, known)
+    scene = _scene(entered, known, own)
     zones = SafeZones(scene.bats, scene.ground.ball.kind, entered.screen)
     found = survey(scene, zones)
     write_atomic(out, plan_bytes(draw_plan(found, scene, zones, entered.units), out.suffix[1:].lower()))
@@ -72,6 +75,7 @@ def make_plan(entered: Entered) -> str:
         [
             recommendation(found.best, scene, entered.units),
             CAUTION,
+            *([_lens_words(own, entered)] if own else []),
             *(["", "What would help most:", *(f"  {line}" for line in helps)] if helps else []),
             "",
             "Before each lesson:",
@@ -91,7 +95,29 @@ def _picture_path(entered: Entered) -> Path:
     return entered.out
 
 
-def _scene(entered: Entered, known: Unmarked | None) -> Scene:
+def _own_lens(entered: Entered, known: Unmarked | None) -> FilmedBy | None:
+    """The calibration of the phone that filmed the lesson's clips, where nothing typed or stated goes before it."""
+    if entered.lesson is None or known is None or known.lens.horizontal_fov_deg is not None or entered.fov_deg:
+        return None
+    return filmed_by(entered.lesson if entered.lesson.is_dir() else entered.lesson.parent, known.lens)
+
+
+def _in_its_mode(own: FilmedBy, entered: Entered) -> bool:
+    """Whether the phone will film as it was calibrated: another mode may crop otherwise."""
+    same_rate = rate_class(entered.frames_per_s) == own.mode.frames_per_s
+    return same_rate and entered.lines in (None, min(own.size_px))
+
+
+def _lens_words(own: FilmedBy, entered: Entered) -> str:
+    if _in_its_mode(own, entered):
+        return f"Planned with the {own.words}."
+    return (
+        f"This phone's calibration is kept for {own.mode.words}, which is not what is planned: not used. Plan with "
+        f"--fps {own.mode.frames_per_s} --lines {min(own.size_px)} to use it."
+    )
+
+
+def _scene(entered: Entered, known: Unmarked | None, own: FilmedBy | None) -> Scene:
     """What was typed goes before the lesson, and both before what is usual."""
     ball = known.ball if known and entered.ball is None else ball_of_kind(entered.ball or USUAL_BALL)
     base_path_m = known.base_path_m if known else USUAL_BASE_PATH_M[ball.kind]
@@ -102,7 +128,7 @@ def _scene(entered: Entered, known: Unmarked | None) -> Scene:
     if entered.stopped_at is not None:
         fence = Fence((entered.stopped_at * far_m,), height_m=inf)
     return scene_of(
-        _phone(entered, known), Ground(ball, base_path_m, fence), _expected(entered, known, ball.kind), HITS
+        _phone(entered, known, own), Ground(ball, base_path_m, fence), _expected(entered, known, ball.kind), HITS
     )
 
 
@@ -119,11 +145,13 @@ def _expected(entered: Entered, known: Unmarked | None, kind: str) -> Expected:
     )
 
 
-def _phone(entered: Entered, known: Unmarked | None) -> Phone:
+def _phone(entered: Entered, known: Unmarked | None, own: FilmedBy | None) -> Phone:
     """Landscape; the lens of a lesson that was marked on upright pictures is turned with it."""
     size_px = (known.size_px if known else None) or (round(WIDE * USUAL_LINES), USUAL_LINES)
     fov_rad, share_sd = radians(MAIN_LENS_FOV_DEG), None
     lens = known.lens.prior(size_px[0]) if known else LensPrior()
+    if own is not None and _in_its_mode(own, entered):
+        size_px, lens = own.size_px, own.prior
     if lens.focal_px is not None:
         fov_rad = fov_of_focal_rad(lens.focal_px, max(size_px))
         share_sd = lens.focal_sd_px / lens.focal_px if lens.focal_sd_px else DEFAULT_FOCAL_SD_SHARE
