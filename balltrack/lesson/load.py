@@ -200,7 +200,8 @@ def _blocks(table: LessonTable, clips: Sequence[Clip]) -> tuple[Block, ...]:
 def words_of(table: LessonTable) -> Words:
     """What the coach said, empty where nothing."""
     drills = tuple(
-        Drill(each.name, str(each.repetitions or ""), each.words or "", each.caution or "") for each in table.plan.drills
+        Drill(each.name, str(each.repetitions or ""), each.words or "", each.caution or "")
+        for each in table.plan.drills
     )
     notes = {swing: entry.notes for swing, entry in table.swings.items() if entry.notes}
     return Words(table.lesson.date, table.lesson.notes or "", notes, table.plan.words or "", drills)
