@@ -11,7 +11,8 @@ MeasureError            one clear line: what is wrong, the number, what to do
 ├── TrackError          no ball could be followed
 │   └── PitchWentOn     the pitched ball flew on: a swing and miss
 ├── FlightError         a track that no flight explains
-└── RecordError         results that cannot be read or written
+├── RecordError         results that cannot be read or written
+└── LogbookError        the logbook: a database that cannot be used, a player who is not in it
 
 ShapeError is for programmers: an array of the wrong shape (a ValueError, never shown to a coach).
 """
@@ -71,6 +72,10 @@ class FlightError(MeasureError):
 
 class RecordError(MeasureError):
     """Results cannot be read or written."""
+
+
+class LogbookError(MeasureError):
+    """The logbook cannot be used, or has no such player or lesson."""
 
 
 class ShapeError(ValueError):
