@@ -1,0 +1,126 @@
+"""The quiet corner of a clip: its swing's number, speed and angles, and how slow it runs, where they hide nothing."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+
+from balltrack.camera.model import Camera, project
+from balltrack.records import wording
+from balltrack.records.swing import Swing
+from balltrack.records.table import SPEED, Units
+from balltrack.review.drawn_path import DrawnPath
+from balltrack.review.lettering import Line, Plate, lay, plate_of
+from balltrack.review.sheet import Framing, Sheet
+from balltrack.units import Floats
+
+LARGE, SMALL = 1 / 17, 1 / 30  # height of letters as a share of the picture's shorter side
+MARGIN = 1 / 36
+# About a batter, his bat and the plate, which nothing should cover: corners of a box in the field frame [m], by eye.
+BATTER_M = np.array([[x, y, z] for x in (-1.3, 1.3) for y in (-0.8, 1.3) for z in (0.0, 2.1)])
+
+
+@dataclass(frozen=True, slots=True)
+class Corner:
+    """A corner of the picture."""
+
+    right: bool
+    bottom: bool
+
+    def place(self, sheet_px: tuple[int, int], plate_px: tuple[int, int], margin_px: int) -> tuple[int, int]:
+        """Left and top of a plate that lies in it."""
+        left = sheet_px[0] - plate_px[0] - margin_px if self.right else margin_px
+        top = sheet_px[1] - plate_px[1] - margin_px if self.bottom else margin_px
+        return left, top
+
+
+CORNERS = tuple(Corner(right, bottom) for bottom in (False, True) for right in (False, True))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Captions:
+    """What stands in the corner: before contact, after it, and while the clip runs slow."""
+
+    before: Plate
+    after: Plate
+    slow: Plate
+    corner: Corner
+
+    def draw(self, sheet: Sheet, is_after: bool, is_slow: bool) -> None:
+        """Lay them on a picture."""
+        plate, margin = self.after if is_after else self.before, margin_px(sheet.size_px)
+        left, top = self.corner.place(sheet.size_px, plate.size_px, margin)
+        lay(sheet, plate, left, top)
+        if is_slow:
+            slow_left = self.corner.place(sheet.size_px, self.slow.size_px, margin)[0]
+            apart = margin // 3
+            below = top + plate.size_px[1] + apart
+            above = top - self.slow.size_px[1] - apart
+            lay(sheet, self.slow, slow_left, above if self.corner.bottom else below)
+
+
+def captions_of(
+    number: int, swing: Swing, title: str, units: Units, slow: float, size_px: tuple[int, int], corner: Corner
+) -> Captions:
+    """The words of one swing, for pictures of one size."""
+    large, small = letters_px(size_px)
+    head = Line(f"Swing {number}  ·  {title}", small)
+    lines = [head, *(Line(words, height, bold) for words, height, bold in _numbers(swing, units, large, small))]
+    after = plate_of(lines)
+    return Captions(
+        before=plate_of([head]),
+        after=after,
+        slow=plate_of([Line(f"Slow motion: {slow_words(slow)} speed", small, bold=True)]),
+        corner=corner,
+    )
+
+
+def letters_px(size_px: tuple[int, int]) -> tuple[int, int]:
+    """Heights of large and small letters."""
+    short = min(size_px)
+    return max(round(LARGE * short), 12), max(round(SMALL * short), 10)
+
+
+def margin_px(size_px: tuple[int, int]) -> int:
+    """Between the rim of a picture and what is written on it."""
+    return max(round(MARGIN * min(size_px)), 4)
+
+
+def slow_words(speed: float) -> str:
+    """0.25 as 1/4."""
+    share = Fraction(speed).limit_denominator(64)
+    return f"{share.numerator}/{share.denominator}"
+
+
+def _numbers(swing: Swing, units: Units, large: int, small: int) -> list[tuple[str, int, bool]]:
+    if swing.outcome == "no_contact":
+        return [("No contact", large, True)]
+    if swing.outcome == "not_measured":
+        return [("Not measured", large, True)]
+    poor = [("uncertain: poor quality", small, False)] if swing.quality == "poor" else []
+    angles = f"Launch {wording.launch(swing)}°    Direction {wording.direction(swing)}°"
+    speed = f"{wording.exit_speed(swing, units)} {SPEED[units].unit}"
+    return [(speed, large, True), (angles, small, False), *poor]
+
+
+def quiet_corner(paths: Sequence[DrawnPath], camera: Camera, framing: Framing, plate_px: tuple[int, int]) -> Corner:
+    """The corner in which a plate covers least of the batter and of all the paths: one for a whole lesson."""
+    batter = _box(framing.shown(project(BATTER_M, camera)))
+    flown = [framing.shown(path.pixels) for path in paths if len(path.pixels)]
+
+    def covered(corner: Corner) -> float:
+        left, top = corner.place(framing.size_px, plate_px, margin_px(framing.size_px))
+        box = np.array([[left, top], [left + plate_px[0], top + plate_px[1]]], dtype=np.float64)
+        over = sum(float(np.mean(((points >= box[0]) & (points <= box[1])).all(axis=1))) for points in flown)
+        shared = np.minimum(box[1], batter[1]) - np.maximum(box[0], batter[0])
+        on_batter = float(np.prod(np.maximum(shared, 0.0))) / float(plate_px[0] * plate_px[1])
+        return over / max(len(flown), 1) + on_batter
+
+    return min(CORNERS, key=covered)
+
+
+def _box(pixels: Floats) -> Floats:
+    """(2, 2) least and greatest of the finite ones; nowhere if none is."""
+    found = pixels[np.isfinite(pixels).all(axis=1)]
+    return np.array([found.min(axis=0), found.max(axis=0)]) if len(found) else np.full((2, 2), -1.0)

@@ -1,0 +1,75 @@
+"""The ball's path, drawn into a clip as the ball flies: a line where it was seen, dots where it is calculated."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from balltrack.camera.model import apparent_diameter_px, project_parameters
+from balltrack.review.filmed import FilmedSwing, SeenFlight
+from balltrack.review.sheet import Framing, Sheet, dots, evenly, line, line_px, ring
+from balltrack.units import Floats
+
+STEP_S = 1 / 240
+RING = 1.5  # ball widths
+REACH = 0.3  # of the picture: a path that is so far outside does not come back
+DOT_GAP = 5.0  # widths of the line
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class DrawnPath:
+    """A flight in a clip's picture, at even times since contact."""
+
+    since_s: Floats  # (n,)
+    pixels: Floats  # (n, 2) of the clip's picture
+    row_delay_s: Floats  # (n,) after the picture's time stamp, at which that row is exposed
+    width_px: Floats  # (n,) of the ball
+    last_seen_s: float
+
+    def upto(self, stamp_s: float) -> int:
+        """How many points are flown in a picture whose time stamp is ``stamp_s`` after contact."""
+        return int(np.sum(self.since_s <= stamp_s + self.row_delay_s))
+
+
+NO_PATH = DrawnPath(np.zeros(0), np.zeros((0, 2)), np.zeros(0), np.zeros(0), 0.0)
+
+
+def drawn_path(filmed: FilmedSwing) -> DrawnPath:
+    """The path from contact to the ground or the rim of the picture; nothing where no flight is known."""
+    if filmed.flight is None:
+        return NO_PATH
+    flight, (width, height) = filmed.flight, filmed.camera.size_px
+    since_s = np.arange(0.0, flight.path.time_s[-1], STEP_S)
+    places_m = flight.path.at(since_s[None])[0]
+    pixels = project_parameters(places_m, flight.camera_parameters)
+    rows = np.clip(np.nan_to_num(pixels[:, 1], nan=height / 2), 0, height)
+    near = (np.abs(pixels / [width, height] - 0.5) < 0.5 + REACH).all(axis=1) & (places_m[:, 2] > 0)  # NaN is not
+    count = len(near) if near.all() else int(np.argmin(near))
+    return DrawnPath(
+        since_s[:count],
+        pixels[:count],
+        filmed.camera.readout_s * rows[:count] / height,
+        _widths_px(flight, places_m[:count], filmed),
+        flight.last_seen_s,
+    )
+
+
+def _widths_px(flight: SeenFlight, places_m: Floats, filmed: FilmedSwing) -> Floats:
+    return apparent_diameter_px(places_m, flight.camera_parameters, filmed.ball_diameter_m)
+
+
+def draw_path(sheet: Sheet, path: DrawnPath, stamp_s: float, framing: Framing) -> None:
+    """Draw what is flown in the picture ``stamp_s`` after contact, and a ring round the ball while it was seen."""
+    count = path.upto(stamp_s)
+    if not count:
+        return
+    seen = int(np.sum(path.since_s[:count] <= path.last_seen_s))
+    shown = framing.shown(path.pixels[:count])
+    if count > seen > 0:
+        dots(sheet, evenly(shown[seen - 1 :], DOT_GAP * line_px(sheet))[1:])
+    if count > seen:
+        line(sheet, shown[:seen])
+        return
+    radius = max(RING * path.width_px[count - 1] / 2 * framing.scale, 3 * line_px(sheet))
+    outside = np.hypot(*(shown - shown[-1]).T) > radius  # the line ends at the ring: the ball stays to be seen
+    line(sheet, shown[outside])
+    ring(sheet, shown[-1], radius)
