@@ -4,6 +4,7 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from balltrack.air import speed_of_sound_mps
+from balltrack.camera.apart import apart_jpeg
 from balltrack.camera.drift import FARTHEST_SHARE, LEAST_PX, MarkedStill, turned
 from balltrack.camera.moved import moved_jpeg
 from balltrack.camera.solve import SolvedCamera, solve
@@ -62,7 +63,8 @@ UNHEARD_MISS = "taken for a miss, though without sound it may be a hit whose bal
 MOST_BALLS_FOLLOWED, ENOUGH_FRAMES = 4, 8
 STILL_FRAMES, STILL_S = 9, 3.0  # a still is the median of so many frames, of the first clip's first seconds
 UNMATCHED = (
-    "its picture could not be matched with the first clip's: if the phone was moved between them, mark the field again"
+    "its picture could not be matched with the first clip's: if the phone was moved between them, mark the field "
+    "again; results/review/unmatched shows both"
 )
 
 
@@ -101,6 +103,7 @@ class ClipResult:
     bases: tuple[Basis, ...] = ()  # what the program found of each swing, before a person's word
     settled: tuple[Settled, ...] = ()  # each swing by itself, with a person's word
     stood: Stood | None = None  # what it takes to add a swing; None in what was measured before this was kept
+    apart_jpeg: bytes = b""  # of a clip whose picture could not be matched: it and the marked one
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -163,8 +166,10 @@ def _first_still(clips: Sequence[Clip], size_px: tuple[int, int]) -> MarkedStill
     return None
 
 
-def _after_drift(clip: Clip, samples: Samples, setup: Setup) -> tuple[Setup, str]:
+def _after_drift(clip: Clip, samples: Samples, setup: Setup) -> tuple[Setup, str, bytes]:
     """The set-up as this clip's phone stood, and a word where that is not as the field was marked.
+
+    Where that cannot be told, also a picture for a person to tell it from.
 
     Raises
     ------
@@ -173,14 +178,14 @@ def _after_drift(clip: Clip, samples: Samples, setup: Setup) -> tuple[Setup, str
     """
     frames = samples.spread(STILL_FRAMES)
     if setup.still is None or not frames:
-        return setup, ""
+        return setup, "", b""
     camera = setup.solved.camera
     now = median_luma(frames)
     drift = setup.still.drift(now, camera)
     if drift is None:
-        return setup, UNMATCHED
+        return setup, UNMATCHED, apart_jpeg(setup.still.luma, now)
     if drift.size_px <= LEAST_PX:
-        return setup, ""
+        return setup, "", b""
     moved = f"the picture had moved by {drift.size_px:.0f} px since the first clip"
     if drift.size_px > FARTHEST_SHARE * camera.size_px[0]:
         words = f"{clip.path.name}: {moved}: measure such clips as a lesson of their own, marked anew"
@@ -188,7 +193,7 @@ def _after_drift(clip: Clip, samples: Samples, setup: Setup) -> tuple[Setup, str
     solved = replace(setup.solved, camera=turned(camera, drift.turn_rad))
     setting, view = _seen_by(solved, setup.lesson)
     turned_setup = replace(setup, solved=solved, setting=setting, view=view)
-    return turned_setup, f"{moved}; corrected" if drift.size_px >= 1 else ""
+    return turned_setup, f"{moved}; corrected" if drift.size_px >= 1 else "", b""
 
 
 def measure_clip(clip: Clip, setup: Setup, corrections: Corrections = NO_CORRECTIONS) -> ClipResult:
@@ -202,7 +207,7 @@ def measure_clip(clip: Clip, setup: Setup, corrections: Corrections = NO_CORRECT
     info = probe(clip.path)
     check_size(info, setup)
     stir, samples = _watch(clip, info, setup)
-    setup, moved = _after_drift(clip, samples, setup)
+    setup, moved, apart = _after_drift(clip, samples, setup)
     cues = _listen(clip, info, stir, setup)
     take = Take(clip, info, samples)
     bases: list[Basis] = []
@@ -220,7 +225,7 @@ def measure_clip(clip: Clip, setup: Setup, corrections: Corrections = NO_CORRECT
     lost = corrections.homeless([basis.seen_s for basis in bases])
     none = "" if bases else "no swing was found: nothing swung at the plate and no crack was heard"
     words = "; ".join(word for word in (*info.warnings, moved, none, lost) if word)
-    return replace(clip_result(clip, bases, settled, stood), note=words)
+    return replace(clip_result(clip, bases, settled, stood), note=words, apart_jpeg=apart)
 
 
 def added_basis(clip: Clip, lesson: Lesson, stood: Stood, said: Verdict, others: Sequence[Basis]) -> Basis:

@@ -58,6 +58,17 @@ def test_a_clip_whose_phone_was_moved_comes_with_a_picture_and_the_word_where_it
     assert (tmp_path / "review" / "moved" / "01-tee" / "moved.jpg").read_bytes() == b"a picture"
 
 
+def test_a_clip_that_matches_no_more_keeps_both_pictures_until_it_does_again(tmp_path: Path) -> None:
+    (clip,) = clips("unlike.mp4")
+    unmatched = ClipResult(clip, (), (), "its picture could not be matched", apart_jpeg=b"both pictures")
+    kept = keep_picture(ClipDone(clip, unmatched, ""), tmp_path)
+    place = tmp_path / "review" / "unmatched" / "01-tee" / "unlike.jpg"
+    assert place.read_bytes() == b"both pictures"
+    assert kept.problem == ""
+    keep_picture(ClipDone(clip, ClipResult(clip, (), (), ""), ""), tmp_path)
+    assert not place.exists()
+
+
 def test_a_clip_that_kills_its_process_is_one_line_and_the_others_go_on() -> None:
     done = by_name(list(run_clips(clips("deadly.mp4", "1.mp4", "2.mp4"), measure_by_name, 2)))
     assert "died on this clip" in done["deadly.mp4"].problem

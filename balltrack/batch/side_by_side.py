@@ -14,6 +14,7 @@ from balltrack.errors import CameraMoved, MeasureError
 from balltrack.lesson import Clip
 from balltrack.measure import ClipResult
 from balltrack.records.atomic import write_atomic
+from balltrack.records.hand import remove
 
 # Each worker computes on one thread: clips side by side use the cores better than threads inside a clip.
 ONE_THREAD = dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"), "1")
@@ -59,12 +60,27 @@ def _run_together(clips: Sequence[Clip], measure: MeasureClip, workers: int) -> 
 
 
 def keep_picture(done: ClipDone, results: Path) -> ClipDone:
-    """Keep the picture of a clip's problem, and say where it lies."""
+    """Keep the picture of a clip's problem or doubt, and say where it lies; an earlier run's is taken away.
+
+    Raises RecordError where the results cannot be written.
+    """
+    _keep_at(results / _place("unmatched", done.clip), done.result.apart_jpeg if done.result else b"")
+    place = _place("moved", done.clip)
+    _keep_at(results / place, done.picture_jpeg)
     if not done.picture_jpeg:
         return done
-    place = Path("review", "moved", *Path(done.clip.name).with_suffix(".jpg").parts[1:])
-    write_atomic(results / place, done.picture_jpeg)
     return replace(done, problem=f"{done.problem}; results/{place.as_posix()} shows it", picture_jpeg=b"")
+
+
+def _place(kind: str, clip: Clip) -> Path:
+    return Path("review", kind, *Path(clip.name).with_suffix(".jpg").parts[1:])
+
+
+def _keep_at(path: Path, jpeg: bytes) -> None:
+    if jpeg:
+        write_atomic(path, jpeg)
+    else:
+        remove(path)
 
 
 def _done(clip: Clip, future: Future[ClipResult]) -> ClipDone:
