@@ -6,19 +6,17 @@ from fractions import Fraction
 
 import numpy as np
 
-from balltrack.camera.model import Camera, project
+from balltrack.camera.model import Camera
 from balltrack.records import wording
 from balltrack.records.swing import Swing
 from balltrack.records.table import SPEED, Units
+from balltrack.review.batter import batter_box_px
 from balltrack.review.drawn_path import DrawnPath
 from balltrack.review.lettering import Line, Plate, lay, plate_of
 from balltrack.review.sheet import Framing, Sheet
-from balltrack.units import Floats
 
 LARGE, SMALL = 1 / 17, 1 / 30  # height of letters as a share of the picture's shorter side
 MARGIN = 1 / 36
-# About a batter, his bat and the plate, which nothing should cover: corners of a box in the field frame [m], by eye.
-BATTER_M = np.array([[x, y, z] for x in (-1.3, 1.3) for y in (-0.8, 1.3) for z in (0.0, 2.1)])
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,9 +102,11 @@ def _numbers(swing: Swing, units: Units, large: int, small: int) -> list[tuple[s
     return [(speed, large, True), (angles, small, False), *poor]
 
 
-def quiet_corner(paths: Sequence[DrawnPath], camera: Camera, framing: Framing, plate_px: tuple[int, int]) -> Corner:
+def quiet_corner(
+    paths: Sequence[DrawnPath], camera: Camera, bats: str, framing: Framing, plate_px: tuple[int, int]
+) -> Corner:
     """The corner in which a plate covers least of the batter and of all the paths: one for a whole lesson."""
-    batter = _box(framing.shown(project(BATTER_M, camera)))
+    batter = framing.shown(batter_box_px(camera, bats))
     flown = [framing.shown(path.pixels) for path in paths if len(path.pixels)]
 
     def covered(corner: Corner) -> float:
@@ -118,9 +118,3 @@ def quiet_corner(paths: Sequence[DrawnPath], camera: Camera, framing: Framing, p
         return over / max(len(flown), 1) + on_batter
 
     return min(CORNERS, key=covered)
-
-
-def _box(pixels: Floats) -> Floats:
-    """(2, 2) least and greatest of the finite ones; nowhere if none is."""
-    found = pixels[np.isfinite(pixels).all(axis=1)]
-    return np.array([found.min(axis=0), found.max(axis=0)]) if len(found) else np.full((2, 2), -1.0)

@@ -13,6 +13,7 @@ STEP_S = 1 / 240
 RING = 1.5  # ball widths
 REACH = 0.3  # of the picture: a path that is so far outside does not come back
 DOT_GAP = 5.0  # widths of the line
+SAME_S = 1e-3  # the last row seen is in the picture that shows it
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -25,9 +26,27 @@ class DrawnPath:
     width_px: Floats  # (n,) of the ball
     last_seen_s: float
 
-    def upto(self, stamp_s: float) -> int:
-        """How many points are flown in a picture whose time stamp is ``stamp_s`` after contact."""
-        return int(np.sum(self.since_s <= stamp_s + self.row_delay_s))
+    def flown(self, stamp_s: float) -> tuple[Floats, Floats, float]:
+        """What is flown in a picture whose time stamp is ``stamp_s`` after contact, its tip where the ball is.
+
+        Returns
+        -------
+        (k,) seconds since contact, (k, 2) pixels, and the ball's width at the tip [px]; k is 0 before contact.
+        """
+        stamps_s = self.since_s - self.row_delay_s  # rows are exposed one after the other
+        count = int(np.sum(stamps_s <= stamp_s))
+        if count in (0, len(stamps_s)):  # not begun, or out of sight
+            return self.since_s[:count], self.pixels[:count], float(self.width_px[count - 1]) if count else 0.0
+        part = (stamp_s - stamps_s[count - 1]) / (stamps_s[count] - stamps_s[count - 1])
+        since_s, pixels, width_px = (
+            before + part * (after - before)
+            for before, after in ((each[count - 1], each[count]) for each in (self.since_s, self.pixels, self.width_px))
+        )
+        return (
+            np.append(self.since_s[:count], since_s),
+            np.vstack([self.pixels[:count], pixels]),
+            float(width_px),
+        )
 
 
 NO_PATH = DrawnPath(np.zeros(0), np.zeros((0, 2)), np.zeros(0), np.zeros(0), 0.0)
@@ -59,17 +78,17 @@ def _widths_px(flight: SeenFlight, places_m: Floats, filmed: FilmedSwing) -> Flo
 
 def draw_path(sheet: Sheet, path: DrawnPath, stamp_s: float, framing: Framing) -> None:
     """Draw what is flown in the picture ``stamp_s`` after contact, and a ring round the ball while it was seen."""
-    count = path.upto(stamp_s)
-    if not count:
+    since_s, pixels, width_px = path.flown(stamp_s)
+    if not len(since_s):
         return
-    seen = int(np.sum(path.since_s[:count] <= path.last_seen_s))
-    shown = framing.shown(path.pixels[:count])
-    if count > seen > 0:
-        dots(sheet, evenly(shown[seen - 1 :], DOT_GAP * line_px(sheet))[1:])
-    if count > seen:
+    shown = framing.shown(pixels)
+    seen = int(np.sum(since_s <= path.last_seen_s + SAME_S))
+    if seen < len(since_s):
+        gap_px = DOT_GAP * line_px(sheet)
         line(sheet, shown[:seen])
+        dots(sheet, evenly(shown[max(seen - 1, 0) :], gap_px)[1:])
         return
-    radius = max(RING * path.width_px[count - 1] / 2 * framing.scale, 3 * line_px(sheet))
+    radius = max(RING * width_px / 2 * framing.scale, 3 * line_px(sheet))
     outside = np.hypot(*(shown - shown[-1]).T) > radius  # the line ends at the ring: the ball stays to be seen
     line(sheet, shown[outside])
     ring(sheet, shown[-1], radius)

@@ -48,6 +48,7 @@ class FilmedSwing:
     camera: Camera  # as the phone stood in this clip
     contact_s: float  # clip time; of a miss, when the bat came through
     ball_diameter_m: float
+    bats: str  # right | left
     flight: SeenFlight | None
 
     @property
@@ -110,6 +111,7 @@ def _filmed(number: int, swing: Swing, clip: Clip, lesson: Lesson, solved: Solve
         camera=camera,
         contact_s=contact_s,
         ball_diameter_m=lesson.ball.diameter_m,
+        bats=lesson.player.bats,
         flight=seen,
     )
 

@@ -55,7 +55,7 @@ def write_flight_clips(
         sample = captions_of(
             each.number, each.swing, each.block_title, units, 0.25, framing.size_px, Corner(False, False)
         )
-        corner = quiet_corner(paths, solved.camera, framing, sample.after.size_px)
+        corner = quiet_corner(paths, solved.camera, each.bats, framing, sample.after.size_px)
         if each.info.path not in heard:
             heard = {each.info.path: read_sound(each.info.path, each.info)}  # of one clip only: sound is large
         target = folder / "clips" / f"swing-{each.number:03d}.mp4"
