@@ -1,18 +1,17 @@
 """A field seen from above, drawn to its own dimensions, in the reader's units."""
 
 from dataclasses import dataclass
-from math import cos, pi, sin, sqrt
+from math import pi, sqrt
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.patches import Polygon
 
+from balltrack.review.style import FAINT, INK, PAPER, SMALL_PT, SOFT
 from balltrack.units import Floats
 
-INK = "#1c2b2a"
-FAINT = "#8b9894"
-GRASS = "#edf2e8"
-DIRT = "#f4ead8"
+GRASS = "#e9f0e3"
+DIRT = "#f6ecd9"
 FOUL_RAD = pi / 4  # foul lines left and right of the line to second base
 DIRT_SHARE = 1.05  # the skinned infield reaches so many base paths from the pitcher; drawn by eye, no source
 
@@ -33,17 +32,18 @@ def draw_field(axes: Axes, plan: Plan) -> None:
     """Draw grass, infield, foul lines, distance rings, bases and fence. The axes become a plain sheet."""
     axes.set_aspect("equal")
     axes.axis("off")
-    edge = plan.fence if plan.fence is not None else plan.reach * _fan(1.0)
+    edge = plan.fence if plan.fence is not None else plan.reach * fan(1.0)
     axes.add_patch(Polygon(np.vstack([[0.0, 0.0], edge]), facecolor=GRASS, edgecolor="none", zorder=0))
     _draw_infield(axes, plan)
     _draw_rings(axes, plan, edge)
     for end in (edge[0], edge[-1]):
-        axes.plot([0, end[0]], [0, end[1]], color=INK, linewidth=1.2, zorder=2)
+        axes.plot([0, end[0]], [0, end[1]], color=INK, linewidth=1.0, zorder=2)
     if plan.fence is not None:
         axes.plot(*plan.fence.T, color=INK, linewidth=2.6, solid_capstyle="round", zorder=2)
+        _say_fence(axes, plan, plan.fence)
 
 
-def _fan(radius: float, points: int = 61) -> Floats:
+def fan(radius: float, points: int = 61) -> Floats:
     """(n, 2) points of an arc from foul line to foul line."""
     angles = np.linspace(-FOUL_RAD, FOUL_RAD, points)
     return radius * np.column_stack([np.sin(angles), np.cos(angles)])
@@ -61,28 +61,52 @@ def _draw_infield(axes: Axes, plan: Plan) -> None:
     corners = np.array([[0, 0], [side, side], [0, 2 * side], [-side, side]])
     axes.add_patch(Polygon(corners, fill=False, edgecolor=FAINT, linewidth=0.8, zorder=2))
     for x, y in corners[1:]:
-        axes.plot(x, y, marker="D", markersize=4.5, markerfacecolor="white", markeredgecolor=INK, zorder=3)
-    axes.plot(0, 0, marker="p", markersize=6, markerfacecolor="white", markeredgecolor=INK, zorder=3)
-    axes.plot(0, plan.pitching_distance, marker="_", markersize=7, markeredgewidth=2, color=INK, zorder=3)
+        axes.plot(x, y, marker="D", markersize=4.0, markerfacecolor=PAPER, markeredgecolor=SOFT, zorder=3)
+    axes.plot(0, 0, marker="p", markersize=5.5, markerfacecolor=PAPER, markeredgecolor=SOFT, zorder=3)
+    axes.plot(0, plan.pitching_distance, marker="_", markersize=6, markeredgewidth=1.6, color=SOFT, zorder=3)
 
 
 def _draw_rings(axes: Axes, plan: Plan, edge: Floats) -> None:
-    """Arcs of even distance, with the distance on the left foul line."""
+    """Arcs of even distance, with the distance on the left foul line; the one nearest the plate says the unit."""
     longest = float(np.max(np.hypot(*edge.T)))
     for radius in np.arange(plan.ring_step, longest, plan.ring_step):
-        arc = _fan(radius)
+        arc = fan(radius)
         inside = np.asarray(radius <= np.interp(np.arctan2(*arc.T), np.arctan2(*edge.T), np.hypot(*edge.T)))
         shown = np.where(inside[:, None], arc, np.nan)
         axes.plot(*shown.T, color=FAINT, linewidth=0.7, linestyle=(0, (1, 3)), zorder=1.5)
-        if inside[0]:
-            x, y = -radius * sin(FOUL_RAD), radius * cos(FOUL_RAD)
-            axes.annotate(
-                f"{radius:.0f}",
-                (x, y),
-                xytext=(-5, -4),
-                textcoords="offset points",
-                ha="right",
-                va="top",
-                fontsize=8.5,
-                color=INK,
-            )
+        room = float(np.hypot(*edge[0])) - radius > 0.04 * longest  # the pole says its own distance
+        if inside[0] and room:
+            words = f"{radius:.0f} {plan.unit}" if radius == plan.ring_step else f"{radius:.0f}"
+            _beside_line(axes, words, arc[0], (-4, -3), "right")
+
+
+def _say_fence(axes: Axes, plan: Plan, fence: Floats) -> None:
+    """How far the fence is: in the middle, and at the poles where they are nearer or further."""
+    left, middle, right = fence[0], fence[len(fence) // 2], fence[-1]
+    axes.annotate(
+        f"fence {np.hypot(*middle):.0f} {plan.unit}",
+        (float(middle[0]), float(middle[1])),
+        xytext=(0, -5),
+        textcoords="offset points",
+        ha="center",
+        va="top",
+        fontsize=SMALL_PT,
+        color=SOFT,
+        zorder=2.5,
+    )
+    if np.ptp(np.hypot(*np.stack([left, middle, right]).T)) > 0.5:
+        _beside_line(axes, f"{np.hypot(*left):.0f}", left, (-4, -3), "right")
+        _beside_line(axes, f"{np.hypot(*right):.0f}", right, (4, -3), "left")
+
+
+def _beside_line(axes: Axes, words: str, place: Floats, off_pt: tuple[float, float], align: str) -> None:
+    axes.annotate(
+        words,
+        (float(place[0]), float(place[1])),
+        xytext=off_pt,
+        textcoords="offset points",
+        ha=align,
+        va="top",
+        fontsize=SMALL_PT,
+        color=SOFT,
+    )

@@ -1,27 +1,30 @@
 """Where the balls went, seen from above: landing spots with their uncertainty, on the lesson's own field."""
 
-import io
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import pi
+from math import radians, sqrt
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from balltrack.lesson import Lesson
+from balltrack.records.describe import MIDDLE_DEG
 from balltrack.records.swing import Swing
 from balltrack.records.table import DISTANCE, Units
-from balltrack.review.field_drawing import INK, Plan, draw_field
+from balltrack.review.field_drawing import FOUL_RAD, Plan, draw_field
+from balltrack.review.labels import number_marks
+from balltrack.review.numbered import Numbered, numbered, numbers_said
+from balltrack.review.plan import plan_of
+from balltrack.review.style import FAINT, INK, SOFT, TEXT_PT, WIDTH_PT, Frame, Look, dot, framed, looks_of, marker_pt
 from balltrack.units import Floats
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-# Shape tells the blocks apart in black and white; lightness and colour help where there is colour.
-MARKERS = ("o", "s", "^", "D", "v", "P", "X", "h")
-FILLS = ("#0d5c63", "#d9822b", "#6d597a", "#f2c14e", "#3a7d44", "#b23a48", "#9ab7d3", "#4a4a4a")
 NINE_IN_TEN_PLANE = 2.146  # radii of a plane normal distribution that hold 90 in 100: sqrt(-2 ln 0.1)
-MOST_NUMBERED = 40  # above so many balls, numbers beside them hide more than they tell
+FEW = 12  # up to so many balls, a line from the plate to each helps; above, lines hide more than they tell
+VAGUE_SHARE = 0.25  # an oval reaches beyond the drawn field by this share of it at most: the spot counts, not the doubt
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -35,175 +38,148 @@ class Spot:
     sure: bool  # quality is not poor
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Scene:
-    """All that the chart shows."""
-
-    title: str
-    bats: str  # right | left
-    plan: Plan
-    blocks: tuple[str, ...]
-    block_titles: tuple[str, ...]
-    spots: tuple[Spot, ...]
-
-
-def spots_of(swings: Sequence[Swing], units: Units) -> tuple[Spot, ...]:
-    """Landing spots of the swings that have one and that nobody left out."""
+def spots_of(swings: Sequence[Swing], units: Units, block: str | None = None) -> tuple[Spot, ...]:
+    """Landing spots of the swings that have one and that nobody left out, of one block or of all."""
     scale = DISTANCE[units].si_per_unit
     return tuple(
         Spot(
-            number,
-            swing.block,
-            np.array(swing.landing_m) / scale,
-            None if swing.landing_cov_m2 is None else np.array(swing.landing_cov_m2) / scale**2,
-            swing.quality != "poor",
+            each.number,
+            each.swing.block,
+            np.array(each.swing.landing_m) / scale,
+            None if each.swing.landing_cov_m2 is None else np.array(each.swing.landing_cov_m2) / scale**2,
+            each.swing.quality != "poor",
         )
-        for number, swing in enumerate(swings, start=1)
-        if swing.landing_m is not None and not swing.excluded
+        for each in numbered(swings, block)
+        if each.swing.landing_m is not None
     )
 
 
-def draw_spray_chart(scene: Scene) -> "Figure":
-    """Draw the chart on a figure of its own (no window, no shared state)."""
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(6.2, 5.9), facecolor="white")
-    axes = figure.add_axes((0.01, 0.06, 0.98, 0.87))
-    draw_field(axes, scene.plan)
-    for spot in scene.spots:
-        _draw_spot(axes, spot, scene.blocks.index(spot.block))
-    if len(scene.spots) <= MOST_NUMBERED:
-        _number_spots(axes, scene)
-    _name_sides(axes, scene)
-    _frame(axes, scene)
-    _draw_legend(axes, scene)
-    figure.text(0.5, 0.962, scene.title, ha="center", va="center", fontsize=13, color=INK, weight="bold")
-    figure.text(
-        0.5,
-        0.02,
-        f"Distances in {scene.plan.unit} from the plate. Ovals hold nine in ten. Hollow: poor quality.",
-        ha="center",
-        fontsize=8.5,
-        color=INK,
-    )
+def draw_spray_chart(lesson: Lesson, swings: Sequence[Swing], units: Units, block: str | None = None) -> "Figure":
+    """Draw the chart on a figure of its own (no window, no shared state), of one block or of all."""
+    spots = spots_of(swings, units, block)
+    plan = plan_of(lesson, [spot.place for spot in spots], units)
+    looks = looks_of(lesson, swings)
+    (left, right), (low, high) = _limits(plan, spots)
+    key = [look for name, look in looks.items() if any(spot.block == name for spot in spots)]
+    note = "Where each ball first touched, or would have touched, level ground. Ovals hold nine in ten."
+    note += " Hollow: poor quality." if any(not spot.sure for spot in spots) else ""
+    picture_pt = WIDTH_PT * (high - low) / (right - left)
+    figure, box = framed(Frame(f"{lesson.player.name}: where the balls came down", key, note), picture_pt)
+    axes = figure.add_axes(box.of(figure))
+    axes.set_xlim(left, right)
+    axes.set_ylim(low, high)
+    draw_field(axes, plan)
+    _draw_spots(axes, spots, looks)
+    _name_sides(axes, plan, lesson.player.bats, numbered(swings, block))
+    if not spots:
+        axes.text(0, 0.8 * plan.reach, "No landing spot was measured", ha="center", fontsize=TEXT_PT + 1, color=INK)
     return figure
 
 
-def chart_svg(figure: "Figure") -> str:
-    """The figure as a standalone SVG, the same bytes for the same figure; text stays text."""
-    import matplotlib
+def words_of_spray_chart(lesson: Lesson, swings: Sequence[Swing], units: Units, block: str | None = None) -> str:
+    """What the chart shows, for who cannot see it."""
+    spots = spots_of(swings, units, block)
+    if not spots:
+        return "The field from above. No landing spot was measured."
+    scale = DISTANCE[units]
+    far = max(spots, key=lambda spot: float(np.hypot(*spot.place)))
+    sides = _sides(numbered(swings, block))
+    opposite = "right" if lesson.player.bats == "right" else "left"
+    words = [
+        f"The field from above, plate at the bottom, with the landing spots of {_balls(len(spots))}.",
+        f"{sides['pull']} to the pull side, {sides['middle']} up the middle, "
+        f"{sides['opposite']} to the opposite field, which is {opposite} field for this batter.",
+        f"The longest, swing {far.number}, came down {np.hypot(*far.place):.0f} {scale.unit} from the plate.",
+    ]
+    over = [each.number for each in numbered(swings, block) if (each.swing.fence_clear_probability or 0.0) > 0.5]
+    if over:
+        words.append(f"More likely than not over the fence: {numbers_said(over)}.")
+    return " ".join(words)
 
-    text = io.StringIO()
-    with matplotlib.rc_context({"svg.fonttype": "none", "svg.hashsalt": "balltrack"}):
-        figure.savefig(text, format="svg", metadata=dict.fromkeys(("Date", "Creator", "Format", "Type")))
-    return text.getvalue()
+
+def _balls(count: int) -> str:
+    return f"{count} ball" if count == 1 else f"{count} balls"
 
 
-def chart_png(figure: "Figure", dots_per_inch: int = 200) -> bytes:
-    data = io.BytesIO()
-    figure.savefig(data, format="png", dpi=dots_per_inch, metadata={"Software": None})
-    return data.getvalue()
+def _sides(swings: Sequence[Numbered]) -> dict[str, int]:
+    return {side: sum(each.swing.field_side == side for each in swings) for side in ("pull", "middle", "opposite")}
 
 
-def _draw_spot(axes: "Axes", spot: Spot, block: int) -> None:
+def _draw_spots(axes: "Axes", spots: Sequence[Spot], looks: Mapping[str, Look]) -> None:
+    size_pt = marker_pt(len(spots))
+    strength = min(1.0, sqrt(FEW / max(len(spots), 1)))  # many ovals lie over one another: each is drawn fainter
+    for spot in spots:
+        look = looks[spot.block]
+        if len(spots) <= FEW:
+            axes.plot(*np.stack([np.zeros(2), spot.place]).T, color=INK, linewidth=0.5, alpha=0.25, zorder=3)
+        _draw_oval(axes, spot, look.fill, strength)
+        mark = dot(look, spot.sure, size_pt)
+        mark.set_data([spot.place[0]], [spot.place[1]])
+        mark.set_zorder(5)
+        mark.set_gid(f"ball-{spot.number}")  # by which a page finds it
+        axes.add_line(mark)
+    # The furthest first: where numbers run out of room, it is among the short ones that each other ball hides.
+    order = sorted(spots, key=lambda spot: -float(np.hypot(*spot.place)))
+    number_marks(axes, np.array([spot.place for spot in order]), [spot.number for spot in order], size_pt)
+
+
+def _draw_oval(axes: "Axes", spot: Spot, fill: str, strength: float) -> None:
     from matplotlib.patches import Ellipse
 
-    fill, x, y = FILLS[block % len(FILLS)], *spot.place
-    axes.plot([0, x], [0, y], color=INK, linewidth=0.5, alpha=0.25, zorder=3)
-    if spot.covariance is not None:
-        spreads, ways = np.linalg.eigh(spot.covariance)
-        width, height = 2 * NINE_IN_TEN_PLANE * np.sqrt(np.maximum(spreads, 0))
-        angle_deg = np.degrees(np.arctan2(ways[1, 0], ways[0, 0]))
-        style = {"angle": angle_deg, "facecolor": fill, "alpha": 0.16, "edgecolor": "none", "zorder": 4}
-        axes.add_patch(Ellipse((x, y), width, height, **style))
-        axes.add_patch(
-            Ellipse((x, y), width, height, angle=angle_deg, fill=False, edgecolor=INK, linewidth=0.5, zorder=4)
-        )
-    (dot,) = axes.plot(
-        x,
-        y,
-        marker=MARKERS[block % len(MARKERS)],
-        markersize=7,
-        markerfacecolor=fill if spot.sure else "white",
-        markeredgecolor=INK,
-        markeredgewidth=0.9,
-        zorder=5,
+    if spot.covariance is None:
+        return
+    spreads, ways = np.linalg.eigh(spot.covariance)
+    width, height = 2 * NINE_IN_TEN_PLANE * np.sqrt(np.maximum(spreads, 0))
+    angle_deg = float(np.degrees(np.arctan2(ways[1, 0], ways[0, 0])))
+    place = (float(spot.place[0]), float(spot.place[1]))
+    inside = Ellipse(place, width, height, angle=angle_deg, facecolor=fill, alpha=0.2 * strength, edgecolor="none")
+    edge = Ellipse(place, width, height, angle=angle_deg, fill=False, edgecolor=INK, linewidth=0.5, alpha=strength)
+    for patch in (inside, edge):
+        patch.set_zorder(4)
+        axes.add_patch(patch)
+
+
+def _name_sides(axes: "Axes", plan: Plan, bats: str, swings: Sequence[Numbered]) -> None:
+    """Part the fair field in its three sectors, and say beyond the fence which is which, and how many went there."""
+    edge = plan.fence if plan.fence is not None else plan.reach * np.array([[-sqrt(0.5), sqrt(0.5)], [0, 1.0]])
+    counts = _sides(swings)
+    for sign in (-1, 1):
+        line = np.array([sign * np.sin(radians(MIDDLE_DEG)), np.cos(radians(MIDDLE_DEG))])
+        far = plan.reach if plan.fence is None else _reach_along(edge, sign * radians(MIDDLE_DEG))
+        ends = np.stack([1.25 * plan.base_path * line, far * line])
+        axes.plot(*ends.T, color=FAINT, linewidth=0.8, linestyle=(0, (5, 3)), zorder=2)
+        side = "opposite" if (sign > 0) == (bats == "right") else "pull"
+        name = "opposite field" if side == "opposite" else "pull side"
+        _say_side(axes, f"{name}\n{_balls(counts[side])}", (0.5 + sign * 0.48, 0.91), "right" if sign > 0 else "left")
+    _say_side(axes, f"middle\n{_balls(counts['middle'])}", (0.5, 0.91), "center")
+
+
+def _say_side(axes: "Axes", words: str, place: tuple[float, float], align: str) -> None:
+    axes.text(
+        *place,
+        words,
+        transform=axes.transAxes,
+        ha=align,
+        va="bottom",
+        fontsize=TEXT_PT,
+        linespacing=1.25,
+        color=SOFT,
+        zorder=7,
     )
-    dot.set_gid(f"ball-{spot.number}")  # by which a page finds it
 
 
-def _number_spots(axes: "Axes", scene: Scene) -> None:
-    """Put each number on the side of its ball that is away from the nearest other one."""
-    for spot in scene.spots:
-        others = [other.place - spot.place for other in scene.spots if other is not spot]
-        nearest = min(others, key=lambda way: float(np.hypot(*way)), default=np.array([-1.0, 0.0]))
-        sign = -1 if nearest[0] > 0 else 1
-        axes.annotate(
-            str(spot.number),
-            (float(spot.place[0]), float(spot.place[1])),
-            xytext=(5.5 * sign, 4.5),
-            textcoords="offset points",
-            ha="left" if sign > 0 else "right",
-            fontsize=9,
-            color=INK,
-            bbox={"boxstyle": "round,pad=0.06", "facecolor": "white", "alpha": 0.65, "linewidth": 0},
-            zorder=6,
-        )
+def _reach_along(edge: Floats, angle_rad: float) -> float:
+    return float(np.interp(angle_rad, np.arctan2(*edge.T), np.hypot(*edge.T)))
 
 
-def _name_sides(axes: "Axes", scene: Scene) -> None:
-    """Say along the foul lines which side is which for this batter."""
-    opposite_is_right = scene.bats == "right"
-    for sign, is_opposite in ((-1, not opposite_is_right), (1, opposite_is_right)):
-        place = 0.62 * scene.plan.reach * np.array([sign * np.sin(pi / 4), np.cos(pi / 4)])
-        axes.annotate(
-            "opposite field" if is_opposite else "pull side",
-            tuple(place),
-            xytext=(sign * 33, -33),
-            textcoords="offset points",
-            rotation=-45 * -sign,
-            rotation_mode="anchor",
-            ha="center",
-            va="center",
-            fontsize=10.5,
-            style="italic",
-            color=INK,
-        )
-
-
-def _frame(axes: "Axes", scene: Scene) -> None:
-    """Show the whole field, and every ball with its oval."""
-    plan = scene.plan
-    corners = [np.zeros((1, 2)), plan.reach * np.array([[-np.sin(pi / 4), 1.0], [np.sin(pi / 4), 1.0]])]
+def _limits(plan: Plan, spots: Sequence[Spot]) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Left and right, bottom and top, that hold the whole field, every ball, and its oval within reason."""
+    corners = [np.zeros((1, 2)), plan.reach * np.array([[-np.sin(FOUL_RAD), 1.0], [np.sin(FOUL_RAD), 1.0]])]
     corners += [plan.fence] if plan.fence is not None else []
-    for spot in scene.spots:
+    for spot in spots:
         spread = np.zeros(2) if spot.covariance is None else NINE_IN_TEN_PLANE * np.sqrt(np.diag(spot.covariance))
+        spread = np.minimum(spread, VAGUE_SHARE * plan.reach)
         corners.append(np.array([spot.place - spread, spot.place + spread]))
     low, high = np.vstack(corners).min(axis=0), np.vstack(corners).max(axis=0)
-    half = max(-low[0], high[0]) + 0.09 * plan.reach  # distances stand left of the foul line
-    axes.set_xlim(-half, half)
-    axes.set_ylim(low[1] - 0.05 * plan.reach, high[1] + 0.03 * plan.reach)
-
-
-def _draw_legend(axes: "Axes", scene: Scene) -> None:
-    from matplotlib.lines import Line2D
-
-    seen = {spot.block for spot in scene.spots}
-    handles = [
-        Line2D(
-            [],
-            [],
-            linestyle="none",
-            marker=MARKERS[i % len(MARKERS)],
-            markerfacecolor=FILLS[i % len(FILLS)],
-            markeredgecolor=INK,
-            markersize=7,
-            label=title,
-        )
-        for i, (block, title) in enumerate(zip(scene.blocks, scene.block_titles, strict=True))
-        if block in seen
-    ]
-    if handles:
-        axes.legend(handles=handles, loc="lower right", frameon=False, fontsize=9, labelcolor=INK)
-    else:
-        axes.text(0, 0.8 * scene.plan.reach, "No landing spot was measured", ha="center", fontsize=11, color=INK)
+    half = max(-low[0], high[0]) + 0.06 * plan.reach
+    return (-half, half), (low[1] - 0.04 * plan.reach, high[1] + 0.16 * plan.reach)  # above: the sectors' names

@@ -1,0 +1,29 @@
+"""Swings with the numbers that a reader sees everywhere, less those that a person left out."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from balltrack.records.swing import Swing
+
+
+@dataclass(frozen=True, slots=True)
+class Numbered:
+    """A swing that counts, and its number in the lesson, from 1."""
+
+    number: int
+    swing: Swing
+
+
+def numbered(swings: Sequence[Swing], block: str | None = None) -> tuple[Numbered, ...]:
+    """The swings that count, of one block or of all; a swing that was left out keeps its number to itself."""
+    return tuple(
+        Numbered(number, swing)
+        for number, swing in enumerate(swings, start=1)
+        if not swing.excluded and block in (None, swing.block)
+    )
+
+
+def numbers_said(numbers: Sequence[int]) -> str:
+    """``3``, ``3 and 5``, ``3, 5 and 8``."""
+    words = [str(number) for number in numbers]
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
