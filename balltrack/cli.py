@@ -8,6 +8,7 @@ import click
 
 from balltrack import __version__
 from balltrack.errors import MeasureError
+from balltrack.logbook_cli import logbook
 
 if TYPE_CHECKING:
     from balltrack.batch import LessonOutcome
@@ -75,6 +76,39 @@ def measure(
         click.echo("Stopped.", err=True)
         sys.exit(STOPPED)
     sys.exit(exit_status(outcome))
+
+
+@main.command()
+@click.argument("lesson_dir", type=click.Path(path_type=Path))
+@click.option("--units", type=click.Choice(["us", "metric"]), help="Units of the review.  [default: as measured]")
+@click.option("--pdf/--no-pdf", default=True, show_default=True, help="Also as review.pdf, to print.")
+@click.option("--clips/--no-clips", default=True, show_default=True, help="Also a film of each swing; takes longest.")
+def review(lesson_dir: Path, units: Literal["us", "metric"] | None, pdf: bool, clips: bool) -> None:
+    """Make the take-home review of the measured lesson in LESSON_DIR again, with the coach's words in lesson.toml.
+
+    It goes to LESSON_DIR/results/review: index.html opens on any phone without network, review.pdf prints, the films
+    lie in clips/. Words are typed on the page of balltrack desk, or into lesson.toml.
+    """
+    try:
+        from balltrack.review.make import Wish, make_review
+
+        made = make_review(lesson_dir, Wish(units, pdf, clips), _tell_filmed)
+    except ImportError as error:
+        _explain_import(error)
+    except MeasureError as error:
+        click.echo(error, err=True)
+        sys.exit(WRONG_INPUT)
+    except KeyboardInterrupt:
+        click.echo("Stopped; make the review again.", err=True)
+        sys.exit(STOPPED)
+    for notice in made.notices:
+        click.echo(notice, err=True)
+    click.echo("\n".join(str(path) for path in made.files))
+
+
+def _tell_filmed(done: int, total: int) -> None:
+    if sys.stderr.isatty():
+        click.echo(f"\rFilming the swings: {done} of {total} clips", err=True, nl=done == total)
 
 
 @main.command()
@@ -294,6 +328,9 @@ def lens_use(name: str, lesson_dir: Path) -> None:
     except MeasureError as error:
         click.echo(error, err=True)
         sys.exit(WRONG_INPUT)
+
+
+main.add_command(logbook)
 
 
 def _network(weights: Path | None) -> "Network":

@@ -15,6 +15,8 @@ from balltrack.errors import LogbookError
 DATABASE_VARIABLE = "BALLTRACK_DATABASE"
 WAIT_S = 30.0  # for another program that writes; adding a lesson takes far less than a second
 PRIVATE_FILE, PRIVATE_FOLDER = 0o600, 0o700  # names of players, of children often: for this user's eyes
+READER = "BEGIN"  # of a file: how a transaction opens
+WRITER = "BEGIN IMMEDIATE"  # takes the lock at once: two that had read first could each wait for the other to end
 _ONE_WRITER = 0x62616C6C  # "ball": the number of the lock that writers hold on a PostgreSQL server
 _POSTGRESQL = ("postgresql", "postgres", "postgresql+psycopg")
 
@@ -40,19 +42,17 @@ class Logbook:
     @contextmanager
     def writing(self) -> Iterator[Connection]:
         """A transaction that writes, while no other does. Raises LogbookError where the database fails."""
-        with _failures(self.place), self.engine.execution_options(writes=True).begin() as connection:
+        with _failures(self.place), self.engine.execution_options(opening=WRITER).begin() as connection:
             if not self.is_file:
                 connection.execute(text("SELECT pg_advisory_xact_lock(:number)"), {"number": _ONE_WRITER})
             yield connection
 
     def rewrite(self) -> None:
         """Write the tables anew without what was deleted, so that nothing of it stays in the database's files."""
-        with _failures(self.place), self.engine.connect() as connection:
-            alone = connection.execution_options(isolation_level="AUTOCOMMIT")
-            if self.is_file:
-                alone.exec_driver_sql("VACUUM")
-            else:
-                alone.exec_driver_sql("VACUUM (FULL) players, lessons, clips, blocks, swings")
+        command = "VACUUM" if self.is_file else "VACUUM (FULL) players, lessons, clips, blocks, swings"
+        alone = {"opening": ""} if self.is_file else {"isolation_level": "AUTOCOMMIT"}  # in no transaction
+        with _failures(self.place), self.engine.execution_options(**alone).connect() as connection:
+            connection.exec_driver_sql(command)
 
 
 def default_file() -> Path:
@@ -133,9 +133,8 @@ def _engine(url: URL) -> Engine:
 
     @event.listens_for(engine, "begin")
     def _begun(connection: Connection) -> None:
-        # A writer takes its lock at once: two that had read first could both wait for the other to end.
-        writes = connection.get_execution_options().get("writes")
-        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+        if opening := connection.get_execution_options().get("opening", READER):
+            connection.exec_driver_sql(opening)
 
     return engine
 
@@ -156,7 +155,7 @@ def _bring_up_to_date(logbook: Logbook) -> None:
     if at == steps.get_current_head():
         return
     if at is not None and at not in known:
-        raise LogbookError(f"the logbook {logbook.place} was written by a newer balltrack (step {at}); update balltrack")
+        raise LogbookError(f"the logbook {logbook.place} was written by a newer balltrack ({at}); update balltrack")
     with logbook.writing() as connection:  # whoever comes second finds it done
         config.attributes["connection"] = connection
         command.upgrade(config, "head")

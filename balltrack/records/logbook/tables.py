@@ -70,7 +70,8 @@ def _type_of(hint: Any) -> TypeEngine[Any]:
     kind = next(arm for arm in arms if arm is not type(None))
     if get_origin(kind) is tuple:
         return JSON(none_as_null=True)
-    return {float: Double(), int: Integer()}.get(kind, Text())
+    plain: dict[Any, TypeEngine[Any]] = {float: Double(), int: Integer()}
+    return plain.get(kind, Text())
 
 
 def _swing_columns() -> list[Column[Any]]:

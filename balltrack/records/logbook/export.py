@@ -1,0 +1,145 @@
+"""The logbook as one file for other programs: a row for each swing, SI, with whose it is and when.
+
+All that the logbook holds of a player is in it, but for the fingerprints of clips. A lesson without swings has one row.
+"""
+
+import csv
+import io
+import json
+from collections.abc import Callable, Sequence
+from dataclasses import asdict, fields
+from pathlib import Path
+from typing import Any, get_args, get_type_hints
+
+from balltrack.errors import LogbookError
+from balltrack.records.atomic import write_atomic
+from balltrack.records.logbook.entry import BlockEntry
+from balltrack.records.logbook.read import KeptLesson
+from balltrack.records.swing import Swing
+
+Row = dict[str, Any]
+
+# Where a table has one column for each number of a vector or matrix. Of the covariance, which is symmetric, three.
+PARTS: dict[str, dict[str, tuple[int, ...]]] = {
+    "contact_m": {"contact_x_m": (0,), "contact_y_m": (1,), "contact_z_m": (2,)},
+    "contact_sd_m": {"contact_x_sd_m": (0,), "contact_y_sd_m": (1,), "contact_z_sd_m": (2,)},
+    "landing_m": {"landing_x_m": (0,), "landing_y_m": (1,)},
+    "landing_cov_m2": {"landing_var_x_m2": (0, 0), "landing_cov_xy_m2": (0, 1), "landing_var_y_m2": (1, 1)},
+}
+LISTS = ("warnings", "by_hand")
+LIST_END = "; "
+
+
+def export(path: Path, lessons: Sequence[KeptLesson]) -> int:
+    """Write .csv, .parquet or .jsonl by the file's ending; returns how many swings.
+
+    Raises
+    ------
+    LogbookError
+        If the ending is another.
+    RecordError
+        If the file cannot be written.
+    """
+    written = WRITERS.get(path.suffix.lower())
+    if written is None:
+        raise LogbookError(f"{path.name} must end in {', '.join(WRITERS)}: that says what is written")
+    write_atomic(path, written(lessons))
+    return sum(len(lesson.swings) for lesson in lessons)
+
+
+def rows_of(lessons: Sequence[KeptLesson]) -> list[Row]:
+    """A row for each swing: of the lesson, the block, and every field of the record. Null is what could not be had."""
+    return [row for lesson in lessons for row in _lesson_rows(lesson)]
+
+
+def table_of(lessons: Sequence[KeptLesson]) -> list[Row]:
+    """The same with a column for each number: vectors in parts, lists as words."""
+    return [_flat(row) for row in rows_of(lessons)]
+
+
+def _lesson_rows(lesson: KeptLesson) -> list[Row]:
+    blocks = {block.name: block for block in lesson.blocks}
+    head = {
+        "player_code": lesson.player.code,
+        "player": lesson.player.name,
+        "lesson": lesson.id,
+        "held_on": lesson.held_on.isoformat(),
+        "date_source": lesson.date_source,
+        "lesson_folder": lesson.folder,
+        "bats": lesson.bats,
+        "ball": lesson.ball,
+    }
+    none = dict.fromkeys(each.name for each in fields(Swing))
+    if not lesson.swings:
+        return [head | {"number": None} | _block_words(None) | none]
+    return [
+        head | {"number": number} | _block_words(blocks.get(swing.block)) | asdict(swing)
+        for number, swing in enumerate(lesson.swings, start=1)
+    ]
+
+
+def _block_words(block: BlockEntry | None) -> Row:
+    return {"block_title": block and block.title, "delivery": block and block.delivery}
+
+
+def _flat(row: Row) -> Row:
+    flat: Row = {}
+    for name, value in row.items():
+        if name in PARTS:
+            flat |= {part: _at(value, place) for part, place in PARTS[name].items()}
+        elif name in LISTS:
+            flat[name] = None if value is None else LIST_END.join(value)
+        else:
+            flat[name] = value
+    return flat
+
+
+def _at(value: Any, place: tuple[int, ...]) -> float | None:
+    for index in place:
+        value = None if value is None else value[index]
+    return None if value is None else float(value)
+
+
+def _columns() -> dict[str, type]:
+    """Name and type of every column of the table, in order; there even where no row is."""
+    kinds: dict[str, type] = dict.fromkeys(
+        ("player_code", "player", "lesson", "held_on", "date_source", "lesson_folder", "bats", "ball"), str
+    )
+    kinds |= {"number": int, "block_title": str, "delivery": str}
+    for name, hint in get_type_hints(Swing).items():
+        if name in PARTS:
+            kinds |= dict.fromkeys(PARTS[name], float)
+        else:
+            kinds[name] = next((kind for kind in (float, int) if kind in (hint, *get_args(hint))), str)
+    return kinds
+
+
+def _csv(lessons: Sequence[KeptLesson]) -> bytes:
+    """Empty cells are what could not be had; lines end in CRLF (RFC 4180). The mark at its head tells it is UTF-8."""
+    text = io.StringIO()
+    writer = csv.DictWriter(text, list(_columns()))
+    writer.writeheader()
+    writer.writerows(table_of(lessons))
+    return text.getvalue().encode("utf-8-sig")
+
+
+def _parquet(lessons: Sequence[KeptLesson]) -> bytes:
+    import pyarrow as pa
+    from pyarrow import parquet
+
+    kinds = {str: pa.string(), int: pa.int64(), float: pa.float64()}
+    schema = pa.schema([(name, kinds[kind]) for name, kind in _columns().items()])
+    days = schema.get_field_index("held_on")
+    table = pa.Table.from_pylist(table_of(lessons), schema=schema)
+    table = table.set_column(days, "held_on", table["held_on"].cast(pa.date32()))
+    file = io.BytesIO()
+    parquet.write_table(table, file)
+    return file.getvalue()
+
+
+def _jsonl(lessons: Sequence[KeptLesson]) -> bytes:
+    lines = (json.dumps(row, ensure_ascii=False, allow_nan=False) + "\n" for row in rows_of(lessons))
+    return "".join(lines).encode()
+
+
+WRITERS: dict[str, Callable[[Sequence[KeptLesson]], bytes]] = {".csv": _csv, ".parquet": _parquet, ".jsonl": _jsonl}
