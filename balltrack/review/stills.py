@@ -19,13 +19,17 @@ from balltrack.review.filmed import FilmedSwing, filmed_swings
 from balltrack.review.lettering import Line, lay, plate_of
 from balltrack.review.sheet import (
     ACCENT,
+    DARK,
     Framing,
+    Ink,
     Sheet,
+    blank,
     dots,
     evenly,
     jpeg_of,
     line,
     line_px,
+    put,
     ring,
     sheet_of,
     sheet_of_bgr,
@@ -36,6 +40,7 @@ from balltrack.video.colour import bgr_of
 
 STILL_PX = (1200, 900)
 ROOM = 1.1
+PAPER = Ink(255, 255, 255)
 PLATE = ("plate_tip", "plate_left", "plate_front_left", "plate_front_right", "plate_right", "plate_tip")
 REACH_M = PLATE_HALF_M + BOX_GAP_M  # the front edge's line goes on to the boxes
 STEP_M = 0.02  # a bent lens bends lines
@@ -86,16 +91,18 @@ def _still(filmed: FilmedSwing, ball_kind: str, units: Units) -> Sheet:
     _draw_plate(sheet, filmed.camera, ball_kind, framing)
     if filmed.flight is not None:
         _draw_contact(sheet, filmed.flight.contact_m, filmed, framing)
-    small = letters_px(STILL_PX)[1]
+    small = round(1.1 * letters_px(STILL_PX)[1])
     off_ms = round(1000 * (frame.time_s - filmed.contact_stamp_s))
     when = "at contact" if off_ms == 0 else f"{abs(off_ms)} ms {'before' if off_ms < 0 else 'after'} contact"
     lines = [
         Line(f"Swing {filmed.number}  ·  {filmed.block_title}  ·  picture {when}", small),
         Line(depth_words(filmed.swing, units), small, bold=True),
     ]
-    margin = margin_px(STILL_PX)
-    lay(sheet, plate_of(lines), margin, margin)
-    return sheet
+    words = plate_of(lines, ink=DARK, dark=0.0)
+    page = blank((STILL_PX[0], STILL_PX[1] + words.size_px[1]), PAPER)
+    put(page, sheet, 0, 0)
+    lay(page, words, 0, STILL_PX[1])
+    return page
 
 
 def _draw_plate(sheet: Sheet, camera: Camera, ball_kind: str, framing: Framing) -> None:

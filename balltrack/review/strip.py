@@ -37,8 +37,8 @@ from balltrack.video.colour import bgr_of
 TIMES_S = tuple(k / 1000 for k in range(-350, 101, 50))  # of the stills, about contact
 COLUMNS = 5  # then a new pair of rows: five are wide enough on A4 and on a phone
 STILL_PX = (300, 320)
-GAP_PX, HEAD_PX, LETTERS_PX = 8, 44, 26
-PAPER = Ink(255, 255, 255)
+GAP_PX, HEAD_PX, FOOT_PX, LETTERS_PX = 8, 44, 42, 26
+PAPER, EMPTY = Ink(255, 255, 255), Ink(222, 222, 218)
 BORDER_PX = 7
 
 
@@ -80,20 +80,28 @@ def _stills(filmed: FilmedSwing, framing: Framing) -> list[Sheet]:
             stills.append(_missing(due_s))
             continue
         sheet = sheet_of_bgr(bgr_of(sheet_of(frame, filmed.info.full_range, framing).planes, filmed.tags))
-        _mark(sheet, since_s, is_contact=due_s == 0)
-        stills.append(sheet)
+        stills.append(_captioned(sheet, since_s, is_contact=due_s == 0))
     return stills
 
 
-def _mark(sheet: Sheet, since_s: float, is_contact: bool) -> None:
-    """Print the time; frame the still of contact."""
-    plate = plate_of([Line(ms_words(since_s), LETTERS_PX, bold=True)])
-    lay(sheet, plate, GAP_PX, STILL_PX[1] - plate.size_px[1] - GAP_PX)
+def _captioned(sheet: Sheet, since_s: float, is_contact: bool) -> Sheet:
+    """The still with its time below, where it covers no foot; that of contact has a frame."""
+    width, height = STILL_PX
     if is_contact:
-        width, height = STILL_PX
         rim = BORDER_PX / 2
         corners = [[rim, rim], [width - rim, rim], [width - rim, height - rim], [rim, height - rim]]
         stroke(sheet, np.array(corners), ACCENT, BORDER_PX, closed=True)
+    page = blank((width, height + FOOT_PX), PAPER)
+    put(page, sheet, 0, 0)
+    words = f"contact {ms_words(since_s)}" if is_contact else ms_words(since_s)
+    _print(page, words, height, bold=is_contact)
+    return page
+
+
+def _print(page: Sheet, words: str, top: int, bold: bool) -> None:
+    """Dark words on the paper, from its left edge."""
+    plate = plate_of([Line(words, LETTERS_PX, bold)], ink=DARK, dark=0.0)
+    lay(page, plate, 0, top)
 
 
 def ms_words(since_s: float) -> str:
@@ -104,8 +112,10 @@ def ms_words(since_s: float) -> str:
 
 def _missing(due_s: float) -> Sheet:
     """In place of a still that was not filmed."""
-    sheet = blank(STILL_PX, Ink(222, 222, 218))
-    lay(sheet, plate_of([Line("not filmed", LETTERS_PX), Line(ms_words(due_s), LETTERS_PX)]), GAP_PX, STILL_PX[1] // 2)
+    sheet = blank((STILL_PX[0], STILL_PX[1] + FOOT_PX), PAPER)
+    put(sheet, blank(STILL_PX, EMPTY), 0, 0)
+    _print(sheet, "not filmed", STILL_PX[1] // 2, bold=False)
+    _print(sheet, ms_words(due_s), STILL_PX[1], bold=False)
     return sheet
 
 
@@ -122,13 +132,13 @@ def _laid_out(stills: list[list[Sheet]], heads: list[str]) -> Sheet:
     """Pairs of rows, one pair for each few times."""
     width, height = STILL_PX
     bands = -(-len(TIMES_S) // COLUMNS)
-    row_px = HEAD_PX + height + GAP_PX
+    row_px = HEAD_PX + height + FOOT_PX + GAP_PX
     band_px = 2 * row_px + 2 * GAP_PX
     page = blank((COLUMNS * (width + GAP_PX) + GAP_PX, bands * band_px + GAP_PX), PAPER)
     for band in range(bands):
         for row, (sheets, head) in enumerate(zip(stills, heads, strict=True)):
             top = GAP_PX + band * band_px + row * row_px
-            lay(page, plate_of([Line(head, LETTERS_PX, bold=True)], ink=DARK, dark=0.0), -100, top)
+            _print(page, head, top, bold=True)
             for column, sheet in enumerate(sheets[band * COLUMNS : (band + 1) * COLUMNS]):
                 put(page, sheet, GAP_PX + column * (width + GAP_PX), top + HEAD_PX)
     return page
