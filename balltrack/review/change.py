@@ -128,8 +128,11 @@ def _verdict(low: float, high: float) -> Verdict:
 def _caution(before: Group, after: Group) -> str:
     """Another delivery is another task: a live pitch brings speed of its own, a tee none."""
     kinds = [set(group.deliveries) for group in (before, after)]
-    if not all(kinds) or kinds[0] == kinds[1]:
+    if not all(kinds):
         return ""
+    if kinds[0] == kinds[1]:
+        told = None not in kinds[0] or {s.block for s in before.swings} == {s.block for s in after.swings}
+        return "" if told else "how the balls were delivered is not stated; if not alike, that alone may change it"
     first, last = (" and ".join(sorted(_DELIVERED[each] for each in kind)) for kind in kinds)
     return f"{first}, then {last}: that alone may change it"
 

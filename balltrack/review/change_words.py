@@ -29,7 +29,7 @@ _WAYS: dict[Quantity, _Way] = {
     "carry": _Way("further", "shorter", DISTANCE),
     "launch_spread": _Way("more spread out", "closer together", _both(ANGLE)),
     "spray_spread": _Way("more spread out", "closer together", _both(ANGLE)),
-    "misses": _Way("more misses in 100 swings", "fewer misses in 100 swings", _both(PER_CENT)),
+    "misses": _Way("more in 100 swings", "fewer in 100 swings", _both(PER_CENT)),
 }
 
 
@@ -37,8 +37,7 @@ def change_words(change: Change, units: Units) -> str:
     """ "6 mph faster, likely 3 to 9"; "no clear change: likely between 2 mph slower and 5 mph faster"; "too few …"."""
     counts = [len(stat.numbers) for stat in (change.before, change.after)]
     if change.difference is None or change.low is None or change.high is None:
-        few = f"too few swings to tell ({counts[0]} against {counts[1]}; it takes {change.fewest} on each side)"
-        return few
+        return f"too few swings to tell ({counts[0]} against {counts[1]}; it takes {change.fewest} on each side)"
     way = _WAYS[change.quantity]
     scale = way.scale[units]
     low, high, difference = (end / scale.si_per_unit for end in (change.low, change.high, change.difference))
@@ -56,12 +55,12 @@ def change_words(change: Change, units: Units) -> str:
 
 def _clear(ends: list[float], difference: float, unit: str, way: str) -> str:
     near, far = ends
-    decimals = max(_decimals(far - near), min(_decimals(near), 1))
+    decimals = max(_decimals(far - near), 1 if near < 0.5 else 0)
     shown = f"{near:.{decimals}f}"
     reach = f"{shown} to {far:.{decimals}f}" if float(shown) > 0 else f"up to {far:.{decimals}f}"
     return f"{difference:.{decimals}f}{unit} {way}, likely {reach}"
 
 
 def _decimals(width: float) -> int:
-    """None for an interval of two units and more, else so many that it shows one digit."""
+    """0 for an interval of two units and more, else so many that it shows one digit."""
     return 0 if width >= 2 else min(max(-floor(log10(max(width, 1e-9))), 1), 2)
