@@ -1,14 +1,12 @@
 """Did it change? Two groups of swings side by side, with an interval and a verdict that does not claim too much."""
 
 from dataclasses import dataclass, replace
-from math import sqrt
 from typing import Literal
-
-import numpy as np
 
 from balltrack.review.groups import Group
 from balltrack.review.quantity import FEWEST, KINDS, Kind, Quantity, Sample, sample_of
 from balltrack.review.resample import LEVEL, chance_of, difference_interval
+from balltrack.review.share_interval import chance_of_shares, difference_of_shares
 from balltrack.review.stat import Share, Stat
 
 Verdict = Literal["up", "down", "not clear", "too few"]
@@ -84,41 +82,27 @@ def _too_few(quantity: Quantity, before: Stat, after: Stat, fewest: int) -> Chan
 
 
 def _misses(before: Group, after: Group) -> Change:
-    """Shares of all swings that count; a hit that could not be measured is a hit.
-
-    Interval: the score intervals of the two shares combined (Newcombe, Statistics in Medicine 17 (1998) 873, method
-    10), which stays honest where a share is 0. Chance: Fisher's exact test.
-    """
-    from scipy.stats import binomtest, fisher_exact
-
+    """Shares of all swings that count; a hit that could not be measured is a hit."""
     was, now = _missed(before), _missed(after)
-    if min(was.of, now.of) < FEWEST:
-        return _too_few("misses", _share_stat(was, before), _share_stat(now, after), FEWEST)
-    first = binomtest(was.count, was.of).proportion_ci(LEVEL, method="wilson")
-    last = binomtest(now.count, now.of).proportion_ci(LEVEL, method="wilson")
-    p, q = was.count / was.of, now.count / now.of
-    low = q - p - sqrt((q - last.low) ** 2 + (first.high - p) ** 2)
-    high = q - p + sqrt((last.high - q) ** 2 + (p - first.low) ** 2)
-    table = np.array([[was.count, was.of - was.count], [now.count, now.of - now.count]])
+    first, last = Stat(was.share, before.numbers), Stat(now.share, after.numbers)
+    if min(was.of, now.of) < FEWEST or was.share is None or now.share is None:
+        return _too_few("misses", first, last, FEWEST)
+    low, high = difference_of_shares(was, now, LEVEL)
     return Change(
         quantity="misses",
-        before=_share_stat(was, before),
-        after=_share_stat(now, after),
-        difference=q - p,
+        before=first,
+        after=last,
+        difference=now.share - was.share,
         low=low,
         high=high,
         verdict=_verdict(low, high),
-        chance=float(fisher_exact(table).pvalue),
+        chance=chance_of_shares(was, now),
     )
 
 
 def _missed(group: Group) -> Share:
     missed = [n for swing, n in zip(group.swings, group.numbers, strict=True) if swing.outcome == "no_contact"]
     return Share("misses", tuple(missed), len(group.swings))
-
-
-def _share_stat(missed: Share, group: Group) -> Stat:
-    return Stat(missed.share, group.numbers)
 
 
 def _verdict(low: float, high: float) -> Verdict:

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from balltrack.review.resample import LEVEL
+from balltrack.review.share_interval import lower_end
 from balltrack.review.stat import Numbers, Share, Spread
 from balltrack.review.tally import Tally
 
@@ -111,13 +112,7 @@ def _habits(total: Tally) -> list[_Habit]:
 
 
 def _surely(share: Share) -> float:
-    """The share that is there nine times in ten: the lower end of the score interval (scipy's)."""
-    from scipy.stats import binomtest
-
-    if share.of < FEWEST_OF_A_HABIT:
-        return 0.0
-    # One end of a two-sided interval of 80 % leaves out one in ten.
-    return float(binomtest(share.count, share.of).proportion_ci(2 * LEVEL - 1, method="wilson").low)
+    return lower_end(share, LEVEL) if share.of >= FEWEST_OF_A_HABIT else 0.0
 
 
 def _swings(count: int) -> str:
