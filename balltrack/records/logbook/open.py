@@ -49,7 +49,7 @@ class Logbook:
 
     def rewrite(self) -> None:
         """Write the tables anew without what was deleted, so that nothing of it stays in the database's files."""
-        command = "VACUUM" if self.is_file else "VACUUM (FULL) players, lessons, clips, blocks, swings"
+        command = "VACUUM" if self.is_file else "VACUUM (FULL, ANALYZE) players, lessons, clips, blocks, swings"
         alone = {"opening": ""} if self.is_file else {"isolation_level": "AUTOCOMMIT"}  # in no transaction
         with _failures(self.place), self.engine.execution_options(**alone).connect() as connection:
             connection.exec_driver_sql(command)
