@@ -5,6 +5,7 @@ import multiprocessing
 import shutil
 from collections.abc import Sequence
 from dataclasses import replace
+from multiprocessing.synchronize import Barrier
 from pathlib import Path
 
 import pytest
@@ -176,8 +177,9 @@ def test_clips_are_told_apart_by_their_beginning_their_end_and_their_size(tmp_pa
 COMMON, EACH = "common", 8
 
 
-def add_many(database: str, mine: Sequence[LessonEntry]) -> None:
-    """In a process of its own."""
+def add_many(database: str, mine: Sequence[LessonEntry], ready: Barrier) -> None:
+    """In a process of its own, begun with the other's."""
+    ready.wait(timeout=300)
     for each in mine:
         with open_logbook(database) as logbook:
             add_lesson(logbook, each)
@@ -186,10 +188,10 @@ def add_many(database: str, mine: Sequence[LessonEntry]) -> None:
 def test_two_programs_adding_at_once_lose_nothing_and_double_nothing(database: str, tmp_path: Path) -> None:
     shared = entry(tmp_path / COMMON, clips=["shared"])
     spawn = multiprocessing.get_context("spawn")
-    programs = []
+    programs, ready = [], spawn.Barrier(2)
     for name in ("one", "two"):
         lessons = [entry(tmp_path / f"{name}{at}", clips=[f"{name}{at}"]) for at in range(EACH)]
-        programs.append(spawn.Process(target=add_many, args=(database, [shared, *lessons])))
+        programs.append(spawn.Process(target=add_many, args=(database, [shared, *lessons], ready)))
     for program in programs:
         program.start()  # there is no logbook yet: both make it
     for program in programs:
