@@ -26,8 +26,8 @@ from balltrack.records.refit import Basis, Ground, frame_times_s, settle
 from balltrack.records.store import read_swings
 from balltrack.records.swing import MEASURED_FIELDS, Swing
 from balltrack.records.verdict import verdict_path
+from balltrack.review.page import block_rows
 from balltrack.review.spray_chart import spots_of
-from balltrack.review.summary import summarize
 from balltrack.track.ball import NO_TRACK
 from balltrack.training.taught import taught_swings
 from balltrack.units import MPS_PER_MPH
@@ -116,8 +116,8 @@ def test_a_swing_that_was_left_out_stays_in_the_records_but_leaves_chart_and_sum
     out = correct(folder, HIT, Fix(excluded="a ball of the pitching machine"))
     assert replace(out, excluded="", by_hand=()) == before
     swings = read_swings(folder / "results" / "swings.jsonl")
-    total = summarize("all", swings, "us")
-    assert (total.swings, total.measured, total.excluded) == (1, 1, 1)
+    total = block_rows(load_lesson(folder), swings, "us")[0]
+    assert (total.swings.words, total.measured.words, total.excluded.words) == ("1", "1", "1")
     assert [spot.number for spot in spots_of(swings, "us")] == [2]
     assert "a ball of the pitching machine" in (folder / "results" / "swings.csv").read_text(encoding="utf-8-sig")
     refresh_results(folder)

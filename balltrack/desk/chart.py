@@ -6,24 +6,22 @@ from collections.abc import Sequence
 from balltrack.lesson import Lesson
 from balltrack.records.swing import Swing
 from balltrack.records.table import Units
-from balltrack.review.page import inline_svg, scene_of
-from balltrack.review.spray_chart import chart_svg, draw_spray_chart
+from balltrack.review.charts import inline_svg
+from balltrack.review.spray_chart import draw_spray_chart
+from balltrack.review.style import chart_svg
 
 _STYLE = re.compile(r'\sstyle="([^"]*)"')
-_SHEET = re.compile(r"<style.*?</style>", re.DOTALL)
 _FONT = re.compile(r"(?P<before>.*?)(?P<size>[\d.]+px)\s*(?P<family>.*)")
-_ROUND = ' stroke-linejoin="round" stroke-linecap="butt"'  # what the sheet says of all
 
 
 def linked_chart(lesson: Lesson, swings: Sequence[Swing], units: Units) -> str:
     """The chart as an svg element whose dots are groups ``ball-1``, ``ball-2``, … by the swings' numbers."""
-    return without_styles(inline_svg(chart_svg(draw_spray_chart(scene_of(lesson, swings, units)))))
+    return without_styles(inline_svg(chart_svg(draw_spray_chart(lesson, swings, units)), "chart-words"))
 
 
 def without_styles(svg: str) -> str:
     """The same picture with attributes in place of styles: the desk's policy lets no style stand in a page's text."""
-    plain = _STYLE.sub(lambda found: _attributes(found[1]), _SHEET.sub("", svg))
-    return plain.replace("<svg", f"<svg{_ROUND}", 1)
+    return _STYLE.sub(lambda found: _attributes(found[1]), svg)
 
 
 def _attributes(style: str) -> str:

@@ -3,6 +3,7 @@
 import contextlib
 import math
 import threading
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -30,7 +31,6 @@ from balltrack.records.store import ResultStore
 from balltrack.records.swing import Swing
 from balltrack.records.table import DISTANCE, SPEED, Units
 from balltrack.records.verdict import LONGEST_REASON
-from balltrack.review.summary import Summary, summarize
 
 PAUSE_S = 1.0
 
@@ -200,10 +200,10 @@ def _asked_frame(folder: Path, request: Request) -> tuple[str, int]:
 
 def _shown(swings: Sequence[Swing], units: Units, clips: Sequence[ListedClip]) -> dict[str, Any]:
     rows = [_row(number, swing, units) for number, swing in enumerate(swings, start=1)]
-    total: Summary = summarize("Whole lesson", swings, units)
+    counts = Counter("excluded" if swing.excluded else swing.outcome for swing in swings)
     return {
         "rows": rows,
-        "total": total,
+        "counts": {name: counts[name] for name in ("measured", "no_contact", "not_measured", "excluded")},
         "clips": clips,
         "unit": {"speed": SPEED[units].unit, "far": DISTANCE[units].unit},
         "plus_minus": wording.PLUS_MINUS_MEANS,

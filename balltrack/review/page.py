@@ -1,6 +1,5 @@
-"""The lesson as one page that needs nothing but a browser, and the chart beside it as files."""
+"""The lesson as one page that needs nothing but a browser: what the player takes home."""
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,10 +13,20 @@ from balltrack.records import wording
 from balltrack.records.atomic import write_atomic
 from balltrack.records.swing import Swing
 from balltrack.records.table import DEPTH, DISTANCE, SPEED, Units
-from balltrack.review.plan import plan_of
-from balltrack.review.spray_chart import Scene, chart_png, chart_svg, draw_spray_chart, spots_of
-from balltrack.review.summary import Summary, summarize
+from balltrack.review.bands import Bands
+from balltrack.review.block_row import BlockRow, block_row
+from balltrack.review.changes import changes_of
+from balltrack.review.charts import Chart, charts_of
+from balltrack.review.groups import groups_of, lesson_group
+from balltrack.review.own_best import own_best
+from balltrack.review.reel import Reel, find_reel
+from balltrack.review.strings import ENGLISH
+from balltrack.review.swing_row import swing_row
+from balltrack.review.takeaways import takeaways
+from balltrack.review.tally import tally
 from balltrack.units import Floats
+
+PAGE = "index.html"
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,53 +36,29 @@ class MarkRow:
     used: bool
 
 
-@dataclass(frozen=True, slots=True)
-class SwingRow:
-    """One line of the table, ready to print."""
-
-    number: int
-    swing: Swing
-    outcome: str
-    exit_speed: str
-    launch: str
-    direction: str
-    side: str
-    flight: str
-    depth: str
-    carry: str
-    over_fence: str
-
-
 def write_review(
     folder: Path, lesson: Lesson, swings: Sequence[Swing], solved: SolvedCamera, units: Units
 ) -> tuple[Path, ...]:
-    """Write index.html, spray_chart.svg and spray_chart.png. Raises RecordError where that cannot be."""
-    figure = draw_spray_chart(scene_of(lesson, swings, units))
-    svg = chart_svg(figure)
-    files: dict[str, str | bytes] = {
-        "spray_chart.svg": svg,
-        "spray_chart.png": chart_png(figure),
-        "index.html": lesson_page(lesson, swings, solved, units, svg),
-    }
+    """Write index.html and each chart as .svg and .png. Raises RecordError where that cannot be."""
+    charts = charts_of(lesson, swings, units)
+    files: dict[str, str | bytes] = {}
+    for chart in charts:
+        files |= {f"{chart.name}.svg": chart.svg, f"{chart.name}.png": chart.png}
+    files[PAGE] = lesson_page(lesson, swings, solved, units, charts, find_reel(folder, swings, units))
     for name, content in files.items():
         write_atomic(folder / name, content)
     return tuple(folder / name for name in files)
 
 
-def scene_of(lesson: Lesson, swings: Sequence[Swing], units: Units) -> Scene:
-    spots = spots_of(swings, units)
-    return Scene(
-        title=f"{lesson.player.name}: where the balls came down",
-        bats=lesson.player.bats,
-        plan=plan_of(lesson, [spot.place for spot in spots], units),
-        blocks=tuple(block.name for block in lesson.blocks),
-        block_titles=tuple(block.title for block in lesson.blocks),
-        spots=spots,
-    )
-
-
-def lesson_page(lesson: Lesson, swings: Sequence[Swing], solved: SolvedCamera, units: Units, svg: str) -> str:
-    """The page as HTML, whole in itself: styles and chart inside, no script, nothing loaded."""
+def lesson_page(
+    lesson: Lesson,
+    swings: Sequence[Swing],
+    solved: SolvedCamera,
+    units: Units,
+    charts: Sequence[Chart],
+    reel: Reel | None = None,
+) -> str:
+    """The page as HTML, whole in itself: styles and charts inside, no script, nothing loaded but films beside it."""
     from jinja2 import Environment, PackageLoader, StrictUndefined
     from markupsafe import Markup
 
@@ -85,12 +70,18 @@ def lesson_page(lesson: Lesson, swings: Sequence[Swing], solved: SolvedCamera, u
         lstrip_blocks=True,
     )
     marks = _mark_rows(lesson, solved)
+    notes = lesson.words.swing_notes
+    total, *blocks = block_rows(lesson, swings, units)
     return environment.get_template("lesson.html.j2").render(
+        t=ENGLISH,
         lesson=lesson,
-        rows=[_row(number, swing, units) for number, swing in enumerate(swings, start=1)],
-        total=summarize("Whole lesson", swings, units),
-        blocks=_block_summaries(lesson, swings, units),
-        chart=Markup(inline_svg(svg)),  # made here, not by a person
+        day=_day(lesson),
+        rows=[swing_row(n, swing, units, notes.get(swing.swing, "")) for n, swing in enumerate(swings, start=1)],
+        total=total,
+        blocks=blocks,
+        charts={chart.name: chart for chart in charts},
+        elements={chart.name: Markup(chart.element) for chart in charts},  # made here, not by a person
+        reel=reel or Reel(),
         marks=marks,
         marks_rms_px=f"{_rms(solved.residuals_px[[row.used for row in marks]]):.1f}",
         camera_warnings=solved.warnings,
@@ -98,37 +89,43 @@ def lesson_page(lesson: Lesson, swings: Sequence[Swing], solved: SolvedCamera, u
         unit={"speed": SPEED[units].unit, "near": DEPTH[units].unit, "far": DISTANCE[units].unit},
         plus_minus=wording.PLUS_MINUS_MEANS,
         has_fence=lesson.fence is not None,
+        takeaways=takeaways(lesson, swings, units),
+        changes=changes_of(lesson, swings, units),
+        ranges=ranges,
+        foot_css=Markup(css_words(" · ".join(filter(None, [lesson.player.name, _day(lesson)])))),
         version=__version__,
         found_by=" or ".join(sorted({wording.found_by(swing.detector) for swing in swings if swing.detector})),
     )
 
 
-def inline_svg(svg: str) -> str:
-    """The svg element alone, sized by the page."""
-    element = svg[svg.index("<svg") :]
-    head, rest = element.split(">", 1)
-    return re.sub(r'\s(width|height)="[^"]*"', "", head) + ' role="img" aria-labelledby="chart-words">' + rest
+def block_rows(lesson: Lesson, swings: Sequence[Swing], units: Units) -> list[BlockRow]:
+    """The whole lesson, then each block that has swings."""
+    bands = Bands()
+    own = own_best(lesson_group(lesson, swings), bands)
+    notes = {block.name: block.notes for block in lesson.blocks}
+    return [block_row(tally(group, bands, own), units, notes.get(group.key, "")) for group in groups_of(lesson, swings)]
 
 
-def _row(number: int, swing: Swing, units: Units) -> SwingRow:
-    return SwingRow(
-        number=number,
-        swing=swing,
-        outcome=wording.outcome(swing),
-        exit_speed=wording.exit_speed(swing, units),
-        launch=wording.launch(swing),
-        direction=wording.direction(swing),
-        side=swing.field_side or wording.NOTHING,
-        flight=wording.flight(swing),
-        depth=wording.depth(swing, units),
-        carry=wording.carry(swing, units),
-        over_fence=wording.over_fence(swing),
-    )
+def ranges(numbers: Sequence[int]) -> list[tuple[int, int]]:
+    """Runs of numbers, first and last: 1, 2, 3, 7 is 1 to 3 and 7 alone."""
+    runs: list[tuple[int, int]] = []
+    for number in sorted(numbers):
+        if runs and number == runs[-1][1] + 1:
+            runs[-1] = (runs[-1][0], number)
+        else:
+            runs.append((number, number))
+    return runs
 
 
-def _block_summaries(lesson: Lesson, swings: Sequence[Swing], units: Units) -> list[Summary]:
-    of_block = {block.name: [swing for swing in swings if swing.block == block.name] for block in lesson.blocks}
-    return [summarize(block.title, of_block[block.name], units) for block in lesson.blocks if of_block[block.name]]
+def css_words(text: str) -> str:
+    """A text as a string of a style sheet, every letter written as its number: nothing in it can end the string."""
+    return '"' + "".join(f"\\{ord(letter):x} " for letter in text) + '"'
+
+
+def _day(lesson: Lesson) -> str:
+    """``30 May 2026``: the month in letters reads alike everywhere."""
+    day = lesson.words.date
+    return "" if day is None else f"{day.day} {ENGLISH['months'].split()[day.month - 1]} {day.year}"
 
 
 def _mark_rows(lesson: Lesson, solved: SolvedCamera) -> list[MarkRow]:
@@ -139,13 +136,13 @@ def _mark_rows(lesson: Lesson, solved: SolvedCamera) -> list[MarkRow]:
     ]
 
 
-def _cautions(swings: Sequence[Swing]) -> list[tuple[str, str]]:
+def _cautions(swings: Sequence[Swing]) -> list[tuple[str, tuple[int, ...]]]:
     """Each warning once, with the numbers of its swings."""
     about: dict[str, list[int]] = {}
     for number, swing in enumerate(swings, start=1):
         for warning in swing.warnings:
             about.setdefault(warning, []).append(number)
-    return [(warning, ", ".join(map(str, numbers))) for warning, numbers in about.items()]
+    return [(warning, tuple(numbers)) for warning, numbers in about.items()]
 
 
 def _rms(residuals_px: Floats) -> float:

@@ -1,0 +1,54 @@
+"""All charts of a lesson, as files and as they stand in the page."""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from balltrack.lesson import Lesson
+from balltrack.records.swing import Swing
+from balltrack.records.table import Units
+from balltrack.review.spray_chart import draw_spray_chart, words_of_spray_chart
+from balltrack.review.style import chart_png, chart_svg
+
+_ID = re.compile(r'(?<=\sid=")(?=[^"]+")|(?<=href="#)|(?<=url\(#)')
+_SIZE = re.compile(r'\s(?:width|height)="[^"]*"')
+_SHEET = re.compile(r"<style[^>]*>\*\{([^}]*)\}</style>")
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """One picture, whole in itself."""
+
+    name: str  # of its files, without suffix
+    svg: str
+    png: bytes
+    words: str  # what it shows, for who does not see it
+
+    @property
+    def element(self) -> str:
+        """The svg element as it stands in the page, described by the element ``<name>-words``."""
+        return inline_svg(self.svg, f"{self.name}-words", f"{self.name}-")
+
+
+def charts_of(lesson: Lesson, swings: Sequence[Swing], units: Units) -> tuple[Chart, ...]:
+    """Draw all charts that these swings allow."""
+    drawn = (("spray_chart", draw_spray_chart, words_of_spray_chart),)
+    charts = []
+    for name, draw, words in drawn:
+        figure = draw(lesson, swings, units)
+        charts.append(Chart(name, chart_svg(figure), chart_png(figure), words(lesson, swings, units)))
+    return tuple(charts)
+
+
+def inline_svg(svg: str, words: str, prefix: str = "") -> str:
+    """The svg element alone, sized by the page.
+
+    ``words`` is the id of what describes it; ``prefix`` goes before its own ids, for several charts on one page.
+    """
+    element = svg[svg.index("<svg") :]
+    head, rest = element.split(">", 1)
+    head = _SIZE.sub("", head) + f' role="img" aria-labelledby="{words}"'
+    sheet = _SHEET.search(rest)
+    if sheet:  # it would hold for the whole page
+        head, rest = f'{head} style="{sheet[1]}"', _SHEET.sub("", rest)
+    return _ID.sub(prefix, f"{head}>{rest}") if prefix else f"{head}>{rest}"

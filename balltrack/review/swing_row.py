@@ -1,0 +1,43 @@
+"""One swing as the page prints it: a line of the table."""
+
+from dataclasses import dataclass
+
+from balltrack.records import wording
+from balltrack.records.swing import Swing
+from balltrack.records.table import Units
+
+
+@dataclass(frozen=True, slots=True)
+class SwingRow:
+    """Words ready to print; ``number`` counts the lines of swings.jsonl from 1."""
+
+    number: int
+    swing: Swing
+    outcome: str
+    exit_speed: str
+    launch: str
+    direction: str
+    side: str
+    flight: str
+    depth: str
+    carry: str
+    over_fence: str
+    notes: str  # the coach's
+
+
+def swing_row(number: int, swing: Swing, units: Units, notes: str = "") -> SwingRow:
+    """Put a swing in the reader's units."""
+    return SwingRow(
+        number=number,
+        swing=swing,
+        outcome=wording.outcome(swing),
+        exit_speed=wording.exit_speed(swing, units),
+        launch=wording.launch(swing),
+        direction=wording.direction(swing),
+        side=swing.field_side or wording.NOTHING,
+        flight=wording.flight(swing),
+        depth=wording.depth(swing, units),
+        carry=wording.carry(swing, units),
+        over_fence=wording.over_fence(swing),
+        notes=notes,
+    )
