@@ -78,9 +78,11 @@ def open_logbook(database: str | None = None) -> Iterator[Logbook]:
         If the address is none, the database cannot be reached or written, or a newer balltrack has written it.
     """
     url = _url(database or os.environ.get(DATABASE_VARIABLE) or str(default_file()))
-    place = url.render_as_string(hide_password=True) if url.host or url.drivername != "sqlite" else str(url.database)
     if url.drivername == "sqlite":
-        _private(Path(str(url.database)))
+        place = str(url.database)
+        _private(Path(place))
+    else:
+        place = url.set(drivername="postgresql").render_as_string(hide_password=True)
     engine = _engine(url)
     try:
         logbook = Logbook(engine, place)
