@@ -209,7 +209,7 @@ def test_while_the_lesson_is_measured_nothing_is_corrected(folder: Path, monkeyp
 
 def test_after_a_change_of_the_lesson_the_person_is_told_to_measure_again(folder: Path) -> None:
     toml = folder / "lesson.toml"
-    toml.write_text(toml.read_text() + "\n# warmer than I thought\n")
+    toml.write_text(toml.read_text().replace("base_path_ft = 65", "base_path_ft = 60"))
     with pytest.raises(RecordError, match="measure the lesson again"):
         correct(folder, HIT, Fix(miss=True))
     assert not (folder / "results" / verdict_path(HIT_CLIP)).exists()
