@@ -14,8 +14,10 @@ if TYPE_CHECKING:
     from balltrack.records.logbook.add import Added
     from balltrack.records.logbook.entry import LessonEntry
     from balltrack.records.table import Units
+    from balltrack.review.history import Series
 
 WRONG_INPUT, STOPPED = 1, 130
+CHART_ENDINGS = (".png", ".svg")
 DAY_SOURCES = {
     "stated": "",
     "clips": "by the clips' own clock",
@@ -113,17 +115,39 @@ def list_players(database: str | None) -> None:
 @logbook.command()
 @click.argument("player")
 @units_option
+@click.option(
+    "--chart",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="Draw the exit speed lesson by lesson too, into a .png or .svg.",
+)
 @database
-def show(player: str, units: "Units", database: str | None) -> None:
+def show(player: str, units: "Units", chart: Path | None, database: str | None) -> None:
     """Show a player's lessons and what changed over them. PLAYER is a code or a name."""
+    if chart and chart.suffix.lower() not in CHART_ENDINGS:
+        raise click.UsageError(f"{chart.name} must end in {' or '.join(CHART_ENDINGS)}")
     with _one_line():
         from balltrack.logbook_terminal import print_history
         from balltrack.records.logbook.open import open_logbook
         from balltrack.records.logbook.read import lessons_of
+        from balltrack.review.history import series_of
 
         with open_logbook(database) as opened:
             lessons = lessons_of(opened, player)
-        print_history(lessons, units)
+        series = series_of(lessons)
+        print_history(lessons, series, units)
+        if chart:
+            _write_chart(chart, lessons[0].player.name, series, units)
+
+
+def _write_chart(file: Path, player: str, series: "Sequence[Series]", units: "Units") -> None:
+    from balltrack.records.atomic import write_atomic
+    from balltrack.review.history_chart import draw_history_chart
+    from balltrack.review.style import chart_png, chart_svg
+
+    figure = draw_history_chart(player, series, units)
+    write_atomic(file, chart_png(figure) if file.suffix.lower() == ".png" else chart_svg(figure))
+    click.echo(f"\nThe chart is in {file}")
 
 
 @logbook.command()

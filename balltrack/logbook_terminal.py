@@ -10,7 +10,7 @@ from balltrack.records import wording
 from balltrack.records.logbook.read import KeptLesson
 from balltrack.records.table import ANGLE, DEPTH, DISTANCE, SPEED, Scale, Units
 from balltrack.review.change_words import change_words
-from balltrack.review.history import COMPARED, FOLLOWED, Kind, Point, Series, series_of
+from balltrack.review.history import COMPARED, DELIVERED, FOLLOWED, Kind, Point, Series
 from balltrack.review.quantity import FEWEST, QUANTITY_NAMES, Quantity
 from balltrack.review.stat import Stat
 
@@ -23,17 +23,15 @@ CHANGES_MEAN = (
     "Of ten such comparisons of swings that did not change, about one speaks of a change. Another field, ball, bat or "
     "day of wind changes numbers too."
 )
-DELIVERED = {"tee": "Off a tee", "toss": "Tossed", "live": "Pitched live", None: "Delivered in a way not stated"}
 
 
-def print_history(lessons: Sequence[KeptLesson], units: Units) -> None:
+def print_history(lessons: Sequence[KeptLesson], series: Sequence[Series], units: Units) -> None:
     """Print one player's lessons, by day, and what changed over them."""
     console = Console(width=None if Console().is_terminal else 110, highlight=False)
     player = lessons[0].player
     console.print(f"[bold]{escape(player.name)}[/] ({escape(player.code)})")
     for lesson in lessons:
         console.print(f"  {escape(_lesson_words(lesson))}", soft_wrap=True)
-    series = series_of(lessons)
     for each in series:
         console.print(f"\n[bold]{escape(_kind_words(each.kind))}[/]")
         console.print(_table(each, units))
@@ -117,8 +115,13 @@ def _changes(series: Series, units: Units) -> list[str]:
     lines = []
     for before in dict.fromkeys((0, len(series.points) - 2)) if len(series.points) > 1 else ():
         lines.append(f"From {series.points[before].lesson.held_on} to {series.points[-1].lesson.held_on}:")
-        for quantity in COMPARED:
-            change = series.change_since(before, quantity)
-            if change.before.numbers or change.after.numbers:
-                lines.append(f"  {QUANTITY_NAMES[quantity]}: {change_words(change, units)}")
+        changes = [series.change_since(before, quantity) for quantity in COMPARED]
+        said = {
+            QUANTITY_NAMES[change.quantity]: change_words(change, units)
+            for change in changes
+            if change.before.numbers or change.after.numbers
+        }
+        if len(set(said.values())) == 1 < len(said):  # too few swings, whatever is asked of them
+            said = {"All": next(iter(said.values()))}
+        lines += [f"  {name}: {words}" for name, words in said.items()]
     return lines

@@ -59,7 +59,10 @@ def test_show_tells_the_medians_and_what_changed(tmp_path: Path, file: Path) -> 
     with open_logbook(str(file)) as logbook:
         for lesson in season(tmp_path, gain_mps=2.0):
             add_lesson(logbook, lesson)
-    shown = run("show", "robin-example", "--units", "metric").stdout
+    chart = tmp_path / "chart.svg"
+    shown = run("show", "robin-example", "--units", "metric", "--chart", str(chart)).stdout
+    assert "exit speed, km/h" in chart.read_text(encoding="utf-8")
+    assert run("show", "robin-example", "--chart", "chart.pdf").exit_code == 2
     assert "Off a tee, softball-12, from the right side" in shown
     assert "From 2026-03-01 to 2026-05-01:" in shown
     assert "From 2026-04-01 to 2026-05-01:" in shown

@@ -17,6 +17,12 @@ from balltrack.review.stat import Stat
 
 FOLLOWED: tuple[Quantity, ...] = ("exit_speed", "launch", "spray", "depth", "carry")  # misses are counted
 COMPARED: tuple[Quantity, ...] = (*FOLLOWED, "misses")
+DELIVERED: dict[Delivery | None, str] = {
+    "tee": "Off a tee",
+    "toss": "Tossed",
+    "live": "Pitched live",
+    None: "Delivered in a way not stated",
+}
 _ORDER: tuple[Delivery | None, ...] = ("tee", "toss", "live", None)
 
 
