@@ -17,7 +17,7 @@ ROUND_RAD = np.radians([20.0, 160.0, 70.0, 110.0, -20.0, 200.0, -70.0, -110.0])
 GAPS_PT = (1.2, 8.0)  # close to the mark, or further off with a thin line to it
 
 
-def number_marks(axes: "Axes", places: Floats, numbers: Sequence[int], mark_pt: float) -> None:
+def number_marks(axes: "Axes", places: Floats, numbers: Sequence[int | None], mark_pt: float) -> None:
     """Write each number beside its mark, in the order given; one that finds no room is left out.
 
     Parameters
@@ -26,7 +26,8 @@ def number_marks(axes: "Axes", places: Floats, numbers: Sequence[int], mark_pt: 
         With its limits and its place in the figure set for good.
     places : (n, 2) array
         Marks, in data coordinates.
-    numbers : sequence of n int
+    numbers : sequence of n int, or None
+        None: a mark that no number may cover, and that has none.
     mark_pt : float
         Size of a mark. [pt]
     """
@@ -37,6 +38,8 @@ def number_marks(axes: "Axes", places: Floats, numbers: Sequence[int], mark_pt: 
     taken = np.column_stack([middle_pt - mark_pt / 2, middle_pt + mark_pt / 2])
     frame = np.array(axes.get_window_extent().extents)
     for i, number in enumerate(numbers):
+        if number is None:
+            continue
         size = SMALL_PT * np.array([DIGIT_SHARE * len(str(number)), HEIGHT_SHARE])
         found = _free_place(middle_pt[i], size, mark_pt, taken, frame)
         if found is None:

@@ -32,8 +32,8 @@ MARKERS = ("o", "s", "^", "D", "v", "P", "X", "h")
 FILLS = ("#0b4f57", "#f2b63d", "#bb4b2c", "#b5d6ea", "#5b3f80", "#74b58a", "#262626", "#ded5c2")
 
 WIDTH_PT = 338.0  # a phone's page of 360 CSS pixels less its margins: a point is a pixel there
-TITLE_PT, TEXT_PT, SMALL_PT = 11.5, 9.5, 8.6
-TITLE_LINE_PT, SMALL_LINE_PT, KEY_LINE_PT = 15.0, 11.5, 14.0
+TITLE_PT, TEXT_PT, SMALL_PT = 11.5, 9.8, 9.0
+TITLE_LINE_PT, SMALL_LINE_PT, KEY_LINE_PT = 15.0, 12.0, 14.5
 MARGIN_PT = 6.0
 CHAR_SHARE = 0.54  # of its size is a letter wide in the mean, in the wide sans-serif that matplotlib brings
 LONGEST_TITLE = 34  # letters of a block's title in a key; the page says it whole
