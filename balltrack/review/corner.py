@@ -12,6 +12,7 @@ from balltrack.records.swing import Swing
 from balltrack.records.table import SPEED, Units
 from balltrack.review.batter import batter_box_px
 from balltrack.review.drawn_path import DrawnPath
+from balltrack.review.filmed import FilmedSwing
 from balltrack.review.lettering import Line, Plate, lay, plate_of
 from balltrack.review.sheet import Framing, Sheet
 
@@ -43,34 +44,29 @@ class Captions:
     before: Plate
     after: Plate
     slow: Plate
-    corner: Corner
 
-    def draw(self, sheet: Sheet, is_after: bool, is_slow: bool) -> None:
+    def draw(self, sheet: Sheet, corner: Corner, is_after: bool, is_slow: bool) -> None:
         """Lay them on a picture."""
         plate, margin = self.after if is_after else self.before, margin_px(sheet.size_px)
-        left, top = self.corner.place(sheet.size_px, plate.size_px, margin)
+        left, top = corner.place(sheet.size_px, plate.size_px, margin)
         lay(sheet, plate, left, top)
         if is_slow:
-            slow_left = self.corner.place(sheet.size_px, self.slow.size_px, margin)[0]
+            slow_left = corner.place(sheet.size_px, self.slow.size_px, margin)[0]
             apart = margin // 3
             below = top + plate.size_px[1] + apart
             above = top - self.slow.size_px[1] - apart
-            lay(sheet, self.slow, slow_left, above if self.corner.bottom else below)
+            lay(sheet, self.slow, slow_left, above if corner.bottom else below)
 
 
-def captions_of(
-    number: int, swing: Swing, title: str, units: Units, slow: float, size_px: tuple[int, int], corner: Corner
-) -> Captions:
+def captions_of(filmed: FilmedSwing, path: DrawnPath, units: Units, slow: float, size_px: tuple[int, int]) -> Captions:
     """The words of one swing, for pictures of one size."""
     large, small = letters_px(size_px)
-    head = Line(f"Swing {number}  ·  {title}", small)
-    lines = [head, *(Line(words, height, bold) for words, height, bold in _numbers(swing, units, large, small))]
-    after = plate_of(lines)
+    head = Line(f"Swing {filmed.number}  ·  {filmed.block_title}", small)
+    dots = [Line("Dotted: calculated, not seen", small)] if path.goes_on_unseen else []
     return Captions(
         before=plate_of([head]),
-        after=after,
+        after=plate_of([head, *_numbers(filmed.swing, units, large, small), *dots]),
         slow=plate_of([Line(f"Slow motion: {slow_words(slow)} speed", small, bold=True)]),
-        corner=corner,
     )
 
 
@@ -91,15 +87,13 @@ def slow_words(speed: float) -> str:
     return f"{share.numerator}/{share.denominator}"
 
 
-def _numbers(swing: Swing, units: Units, large: int, small: int) -> list[tuple[str, int, bool]]:
-    if swing.outcome == "no_contact":
-        return [("No contact", large, True)]
-    if swing.outcome == "not_measured":
-        return [("Not measured", large, True)]
-    poor = [("uncertain: poor quality", small, False)] if swing.quality == "poor" else []
+def _numbers(swing: Swing, units: Units, large: int, small: int) -> list[Line]:
+    if swing.outcome != "measured":
+        return [Line(wording.outcome(swing).capitalize(), large, bold=True)]
+    poor = [Line("uncertain: poor quality", small)] if swing.quality == "poor" else []
     angles = f"Launch {wording.launch(swing)}°    Direction {wording.direction(swing)}°"
     speed = f"{wording.exit_speed(swing, units)} {SPEED[units].unit}"
-    return [(speed, large, True), (angles, small, False), *poor]
+    return [Line(speed, large, bold=True), Line(angles, small), *poor]
 
 
 def quiet_corner(

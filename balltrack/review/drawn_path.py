@@ -13,6 +13,7 @@ STEP_S = 1 / 240
 RING = 1.5  # ball widths
 REACH = 0.3  # of the picture: a path that is so far outside does not come back
 DOT_GAP = 5.0  # widths of the line
+UNSEEN_S = 0.1  # a shorter part is hardly drawn before the ball is out of the picture
 SAME_S = 1e-3  # the last row seen is in the picture that shows it
 
 
@@ -25,6 +26,11 @@ class DrawnPath:
     row_delay_s: Floats  # (n,) after the picture's time stamp, at which that row is exposed
     width_px: Floats  # (n,) of the ball
     last_seen_s: float
+
+    @property
+    def goes_on_unseen(self) -> bool:
+        """Whether a part is drawn in which the ball was not seen, as in a net, or far off."""
+        return len(self.since_s) > 0 and float(self.since_s[-1]) > self.last_seen_s + UNSEEN_S
 
     def flown(self, stamp_s: float) -> tuple[Floats, Floats, float]:
         """What is flown in a picture whose time stamp is ``stamp_s`` after contact, its tip where the ball is.
@@ -57,7 +63,8 @@ def drawn_path(filmed: FilmedSwing) -> DrawnPath:
     if filmed.flight is None:
         return NO_PATH
     flight, (width, height) = filmed.flight, filmed.camera.size_px
-    since_s = np.arange(0.0, flight.path.time_s[-1], STEP_S)
+    filmed_s = float(filmed.times_s[-1]) - filmed.contact_s + filmed.camera.readout_s
+    since_s = np.arange(0.0, max(min(float(flight.path.time_s[-1]), filmed_s), 0.0) + STEP_S, STEP_S)
     places_m = flight.path.at(since_s[None])[0]
     pixels = project_parameters(places_m, flight.camera_parameters)
     rows = np.clip(np.nan_to_num(pixels[:, 1], nan=height / 2), 0, height)

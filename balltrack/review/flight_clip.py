@@ -1,6 +1,7 @@
 """A short clip of each swing: the ball's path drawn as it flies, its numbers in a corner, slow around contact."""
 
 from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from balltrack.camera.solve import SolvedCamera
@@ -13,6 +14,7 @@ from balltrack.review.filmed import FilmedSwing, filmed_swings
 from balltrack.review.sheet import Framing, sheet_of, whole
 from balltrack.review.timeline import Timeline, frames_at, swing_timeline
 from balltrack.video.encode import Planes, SlowedSound, write_clip
+from balltrack.video.frames import Frame
 from balltrack.video.sound import Sound, read_sound
 
 MOST_SHORT_PX = 720  # of the clip that is written: plenty for a phone, and half the work of 1080
@@ -51,33 +53,19 @@ def write_flight_clips(
     heard: dict[Path, Sound | None] = {}
     written = []
     for each, path in zip(filmed, paths, strict=True):
-        framing = whole(each.info.size_px, MOST_SHORT_PX)
-        sample = captions_of(
-            each.number, each.swing, each.block_title, units, 0.25, framing.size_px, Corner(False, False)
-        )
-        corner = quiet_corner(paths, solved.camera, each.bats, framing, sample.after.size_px)
         if each.info.path not in heard:
             heard = {each.info.path: read_sound(each.info.path, each.info)}  # of one clip only: sound is large
+        framing, timeline = whole(each.info.size_px, MOST_SHORT_PX), timeline_of(each)
+        slow = min(stretch.speed for stretch in timeline.stretches)
+        captions = captions_of(each, path, units, slow, framing.size_px)
+        corner = quiet_corner(paths, solved.camera, each.bats, framing, captions.after.size_px)
+        sound = heard[each.info.path]
+        slowed = None if sound is None else SlowedSound(sound, timeline.stretches)
+        pictures = _Clip(each, path, framing, captions, corner).pictures(timeline)
         target = folder / "clips" / f"swing-{each.number:03d}.mp4"
-        _write(target, each, path, units, framing, corner, heard[each.info.path])
+        write_clip(target, pictures, timeline.fps, each.tags, slowed)
         written.append(target)
     return tuple(written)
-
-
-def _write(
-    target: Path,
-    filmed: FilmedSwing,
-    path: DrawnPath,
-    units: Units,
-    framing: Framing,
-    corner: Corner,
-    sound: Sound | None,
-) -> None:
-    timeline = timeline_of(filmed)
-    slow = min(stretch.speed for stretch in timeline.stretches)
-    captions = captions_of(filmed.number, filmed.swing, filmed.block_title, units, slow, framing.size_px, corner)
-    slowed = None if sound is None else SlowedSound(sound, timeline.stretches)
-    write_clip(target, _pictures(filmed, path, framing, captions, timeline), timeline.fps, filmed.tags, slowed)
 
 
 def timeline_of(filmed: FilmedSwing) -> Timeline:
@@ -86,19 +74,29 @@ def timeline_of(filmed: FilmedSwing) -> Timeline:
     return swing_timeline(filmed.contact_stamp_s, float(times_s[0]), float(times_s[-1]), filmed.info.nominal_fps)
 
 
-def _pictures(
-    filmed: FilmedSwing, path: DrawnPath, framing: Framing, captions: Captions, timeline: Timeline
-) -> Iterator[Planes]:
-    """The clip's pictures; one that is held is drawn once for each of the two states of the corner."""
-    instants_s = timeline.instants_s()
-    drawn: tuple[int, bool] = (-1, False)
-    planes: Planes | None = None
-    for instant_s, frame in zip(instants_s.tolist(), frames_at(filmed.info, instants_s), strict=True):
-        is_slow = timeline.speed_at(instant_s) < 1
-        if planes is None or drawn != (frame.index, is_slow):
-            sheet = sheet_of(frame, filmed.info.full_range, framing)
-            stamp_s = frame.time_s - filmed.contact_s
-            draw_path(sheet, path, stamp_s, framing)
-            captions.draw(sheet, frame.time_s >= filmed.contact_stamp_s, is_slow)
-            drawn, planes = (frame.index, is_slow), sheet.planes
-        yield planes
+@dataclass(frozen=True, slots=True, eq=False)
+class _Clip:
+    """All that its pictures are drawn from."""
+
+    filmed: FilmedSwing
+    path: DrawnPath
+    framing: Framing
+    captions: Captions
+    corner: Corner
+
+    def pictures(self, timeline: Timeline) -> Iterator[Planes]:
+        """One that is held is drawn once for usual speed and once for slow motion."""
+        instants_s = timeline.instants_s()
+        drawn: tuple[int, bool] = (-1, False)
+        planes: Planes | None = None
+        for instant_s, frame in zip(instants_s.tolist(), frames_at(self.filmed.info, instants_s), strict=True):
+            is_slow = timeline.speed_at(instant_s) < 1
+            if planes is None or drawn != (frame.index, is_slow):
+                drawn, planes = (frame.index, is_slow), self._draw(frame, is_slow)
+            yield planes
+
+    def _draw(self, frame: Frame, is_slow: bool) -> Planes:
+        sheet = sheet_of(frame, self.filmed.info.full_range, self.framing)
+        draw_path(sheet, self.path, frame.time_s - self.filmed.contact_s, self.framing)
+        self.captions.draw(sheet, self.corner, frame.time_s >= self.filmed.contact_stamp_s, is_slow)
+        return sheet.planes
