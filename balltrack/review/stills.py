@@ -88,7 +88,7 @@ def _still(filmed: FilmedSwing, ball_kind: str, units: Units) -> Sheet:
     framing = batter_framing(filmed.camera, filmed.bats, STILL_PX, ROOM)
     (frame,) = frames_near(filmed.info, [filmed.contact_stamp_s])
     sheet = sheet_of_bgr(bgr_of(sheet_of(frame, filmed.info.full_range, framing).planes, filmed.tags))
-    _draw_plate(sheet, filmed.camera, ball_kind, framing)
+    _draw_plate(sheet, filmed, ball_kind, framing)
     if filmed.flight is not None:
         _draw_contact(sheet, filmed.flight.contact_m, filmed, framing)
     small = round(1.1 * letters_px(STILL_PX)[1])
@@ -105,19 +105,21 @@ def _still(filmed: FilmedSwing, ball_kind: str, units: Units) -> Sheet:
     return page
 
 
-def _draw_plate(sheet: Sheet, camera: Camera, ball_kind: str, framing: Framing) -> None:
+def _draw_plate(sheet: Sheet, filmed: FilmedSwing, ball_kind: str, framing: Framing) -> None:
     """The plate's outline, and its front edge drawn on to the batter's boxes."""
+    camera, bats = filmed.camera, filmed.bats
     points = named_points(ball_kind, base_path_m=1.0)
     outline = np.array([points[name] for name in PLATE])
     line(sheet, _seen(outline, camera, framing), width_px=0.7 * line_px(sheet))
     front = np.array([[-REACH_M, PLATE_DEPTH_M, 0.0], [REACH_M, PLATE_DEPTH_M, 0.0]])
     shown = _seen(front, camera, framing)
     line(sheet, shown, ACCENT)
-    ends = shown[[0, -1]]
-    if np.isfinite(ends).all():
-        right = ends[np.argmax(ends[:, 0])]
+    end, other = shown[[-1, 0]] if bats == "right" else shown[[0, -1]]  # away from the batter's feet
+    if np.isfinite([end, other]).all():
         label = plate_of([Line("front edge", round(0.8 * letters_px(STILL_PX)[1]))])
-        lay(sheet, label, round(right[0]) + margin_px(STILL_PX) // 2, round(right[1]) - label.size_px[1] // 2)
+        gap, (width, height) = margin_px(STILL_PX) // 2, label.size_px
+        left = end[0] + gap if end[0] > other[0] else end[0] - gap - width
+        lay(sheet, label, round(left), round(end[1]) - height // 2)
 
 
 def _draw_contact(sheet: Sheet, contact_m: Floats, filmed: FilmedSwing, framing: Framing) -> None:
