@@ -18,7 +18,7 @@ from balltrack.review.tally import Tally, tally
 
 ASKED: tuple[Quantity, ...] = ("exit_speed", "launch", "misses", "launch_spread")
 ENOUGH = 10  # hits: among fewer, some are always near the player's own fastest
-WORTH_A_WORD = 0.5  # balls over the fence to be expected
+WORTH_A_WORD = 1.0  # balls over the fence to be expected
 
 
 def takeaways(

@@ -65,15 +65,15 @@ def tally(group: Group, bands: Bands, own: OwnBest | None) -> Tally:
         misses=_of_outcome(group, "no_contact"),
         not_measured=_of_outcome(group, "not_measured"),
         excluded=group.excluded,
-        exit_speed=median_of(group, "exit_speed"),
+        exit_speed=_median(group, "exit_speed"),
         exit_speed_best=_best(group, "exit_speed"),
-        carry=median_of(group, "carry"),
+        carry=_median(group, "carry"),
         carry_best=_best(group, "carry"),
-        launch=median_of(group, "launch"),
+        launch=_median(group, "launch"),
         launch_spread=_quartiles(group, "launch"),
-        spray=median_of(group, "spray"),
+        spray=_median(group, "spray"),
         spray_spread=_quartiles(group, "spray"),
-        depth=median_of(group, "depth"),
+        depth=_median(group, "depth"),
         depth_spread=_quartiles(group, "depth"),
         sides=tuple(hits.share(side, [s.field_side == side for s in hits.swings]) for side in SIDES),
         foul=hits.share("foul", [s.spray_deg is not None and abs(s.spray_deg) > FOUL_DEG for s in hits.swings]),
@@ -86,18 +86,15 @@ def tally(group: Group, bands: Bands, own: OwnBest | None) -> Tally:
     )
 
 
-def median_of(group: Group, quantity: Quantity, shared: bool = False) -> Stat:
-    """The median of one quantity, with its interval from five swings up; ``shared`` as in `difference_interval`.
-
-    For what is followed over lessons give ``shared=True``: another day's camera errs in its own way.
-    """
+def _median(group: Group, quantity: Quantity) -> Stat:
+    """The median of one quantity, with its interval from five swings up."""
     sample = sample_of(group.swings, group.numbers, KINDS[quantity])
     if not sample.numbers:
         return Stat(None, ())
     middle = float(np.median(sample.values))
     if len(sample.numbers) < FEWEST:
         return Stat(middle, sample.numbers)
-    interval = interval_of(sample, np.median, shared)
+    interval = interval_of(sample, np.median)
     low = max(interval.low, 0.0) if quantity in NEVER_NEGATIVE else interval.low
     return Stat(middle, sample.numbers, low, interval.high)
 
