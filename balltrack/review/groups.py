@@ -76,6 +76,11 @@ def first_and_last(group: Group) -> tuple[Group, Group]:
     first = sorted(chain.from_iterable(rows[:count] for rows, count in ends))
     last = sorted(chain.from_iterable(rows[len(rows) - count :] for rows, count in ends))
     return (
-        group.of(first, "first", f"First {len(first)} swings"),
-        group.of(last, "last", f"Last {len(last)} swings"),
+        group.of(first, "first", _end_title("First", len(first), ends)),
+        group.of(last, "last", _end_title("Last", len(last), ends)),
     )
+
+
+def _end_title(end: str, count: int, kinds: Sequence[tuple[list[int], int]]) -> str:
+    mixed = sum(of_kind > 0 for _, of_kind in kinds) > 1
+    return f"{end} swings of each kind, {count} in all" if mixed else f"{end} {count} swings"

@@ -97,7 +97,7 @@ def _change(before: Group, after: Group, change: Change, units: Units) -> Takeaw
     words = change_words(replace(change, caution=""), units)
     name = QUANTITY_NAMES[change.quantity]
     numbers = change.before.numbers + change.after.numbers
-    return Takeaway(f"{name}, {_lower(before)} against {_lower(after)}: {words}.", numbers)
+    return Takeaway(f"{name}, {_lower(after)} against {_lower(before)}: {words}.", numbers)
 
 
 def _lower(group: Group) -> str:

@@ -54,6 +54,7 @@ def test_first_and_last_are_taken_within_each_kind_of_delivery(lesson: Lesson) -
     swings = swings_in("01-tee", "01-tee", "02-live", "02-live", "03-tee", "03-tee")
     first, last = first_and_last(lesson_group(lesson, swings))
     assert (first.numbers, last.numbers) == ((1, 2, 3), (4, 5, 6))
+    assert (first.title, last.title) == ("First swings of each kind, 3 in all", "Last swings of each kind, 3 in all")
     assert sorted(map(str, first.deliveries)) == sorted(map(str, last.deliveries))
 
 
@@ -62,6 +63,7 @@ def test_first_and_last_never_share_a_swing_and_hold_ten_of_a_kind_at_most(lesso
         first, last = first_and_last(lesson_group(lesson, swings_in(*["01-tee"] * count)))
         assert len(first.numbers) == len(last.numbers) == min(10, count // 2)
         assert not set(first.numbers) & set(last.numbers)
+        assert last.title == f"Last {min(10, count // 2)} swings"
 
 
 def test_where_no_delivery_is_stated_each_block_is_a_kind(lesson: Lesson) -> None:

@@ -59,7 +59,7 @@ def test_the_first_names_median_and_best_in_the_readers_units(lesson: Lesson) ->
 def test_a_change_that_is_there_is_told_with_its_swings(lesson: Lesson) -> None:
     swings = (*hits(10, 28.0, seed=2), *hits(10, 32.0, seed=3))
     changed = takeaways(lesson, swings, "us")[1]
-    assert "Exit speed, first 10 swings against last 10 swings" in changed.words
+    assert "Exit speed, last 10 swings against first 10 swings" in changed.words
     assert "mph faster, likely" in changed.words
     assert changed.numbers == tuple(range(1, 21))
 
