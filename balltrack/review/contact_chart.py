@@ -39,6 +39,8 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 FEW = 12  # up to so many balls, each shows its own doubt; above, crosses hide more than they tell
+MANY = 40  # above so many, only mistimed balls are numbered
+MOST_SAID = 8  # numbers of swings in one sentence
 MARK_PT = 5.0
 SIDE_PT, BETWEEN_PT, BELOW_PT, NAME_PT = 8.0, 17.0, 29.0, 14.0  # room beside, between and below the two views; a name
 SPARE_M = 0.06  # free around the outermost ball
@@ -105,7 +107,8 @@ def words_of_contact_chart(
         f"The plate from above and from the side with the contact points of {len(met)} "
         f"{'swing' if len(met) == 1 else 'swings'}, typically {_depth_said(middle, DEPTH[units])} the front edge."
     ]
-    words += [f"{name.capitalize()}: {numbers_said(each)}." for name, each in _timed(lesson, swings, bands or Bands())]
+    timed = _timed(lesson, swings, bands or Bands())
+    words += [f"{name.capitalize()}: {numbers_said(each, MOST_SAID)}." for name, each in timed]
     return " ".join(words)
 
 
@@ -144,7 +147,8 @@ def _note(lesson: Lesson, swings: Sequence[Swing], units: Units, bands: Bands) -
         words.append(f"Measured to ±{along:.1f} {scale.unit} along, ±{across:.1f} across, ±{up:.1f} in height")
         words[-1] += " (nine in ten)."
     timed = [(name, each) for name, each in _timed(lesson, swings, bands) if name != "on time"]
-    words += [f"Bold, surely {name}: {numbers_said(each)}." for name, each in timed]
+    if timed:
+        words.append(f"Bold: surely {'; '.join(f'{name} {numbers_said(each, MOST_SAID)}' for name, each in timed)}.")
     deliveries = {block.name: block.delivery for block in lesson.blocks}
     if any(deliveries.get(each.swing.block) == "tee" for each in met):
         words.append("Off a tee, depth is where the tee stood.")
@@ -259,11 +263,11 @@ def _draw_balls(axes: "Axes", scene: _Scene, upward: int) -> None:
     for each in met:
         place, look = _place(each)[[1, upward]], looks[each.swing.block]
         spot = (float(place[0]), float(place[1]))
-        ball = Circle(spot, radius_m, facecolor=look.fill, alpha=0.25 * strength, edgecolor="none")
+        ball = Circle(spot, radius_m, facecolor=look.fill, alpha=0.25 * strength**2, edgecolor="none")
         bold = {"linewidth": 1.6} if each.number in scene.mistimed else {"linewidth": 0.7, "alpha": strength}
         edge = Circle(spot, radius_m, fill=False, edgecolor=INK, **bold)
         for patch in (ball, edge):
-            patch.set_zorder(4)
+            patch.set_zorder(5 if each.number in scene.mistimed else 4)
             axes.add_patch(patch)
         if len(met) <= FEW and each.swing.contact_sd_m is not None:
             doubt = NINE_IN_TEN * np.array(each.swing.contact_sd_m)[[1, upward]]
@@ -274,4 +278,6 @@ def _draw_balls(axes: "Axes", scene: _Scene, upward: int) -> None:
         mark.set_zorder(6)
         axes.add_line(mark)
     order = sorted(met, key=lambda each: -abs(_place(each)[1]))  # the unusual ones first
-    number_marks(axes, np.array([_place(each)[[1, upward]] for each in order]), [e.number for e in order], MARK_PT)
+    places = np.array([_place(each)[[1, upward]] for each in order])
+    told = [each.number if len(met) <= MANY or each.number in scene.mistimed else None for each in order]
+    number_marks(axes, places, told, MARK_PT)

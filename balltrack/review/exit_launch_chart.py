@@ -225,6 +225,6 @@ def _draw_hit(axes: "Axes", each: Numbered, units: Units, count: int) -> None:
     speed, launch = _place(each, units)
     wide = NINE_IN_TEN * (each.swing.exit_speed_sd_mps or 0.0) / SPEED[units].si_per_unit
     high = NINE_IN_TEN * (each.swing.launch_sd_deg or 0.0)
-    strength = 0.8 if count <= 30 else 0.4
+    strength = 0.8 if count <= 30 else 0.4 if count <= 80 else 0.25
     for x, y in (([speed - wide, speed + wide], [launch] * 2), ([speed] * 2, [launch - high, launch + high])):
         axes.plot(x, y, color=INK, linewidth=0.8, alpha=strength, zorder=5)

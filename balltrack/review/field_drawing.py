@@ -74,39 +74,26 @@ def _draw_rings(axes: Axes, plan: Plan, edge: Floats) -> None:
         inside = np.asarray(radius <= np.interp(np.arctan2(*arc.T), np.arctan2(*edge.T), np.hypot(*edge.T)))
         shown = np.where(inside[:, None], arc, np.nan)
         axes.plot(*shown.T, color=FAINT, linewidth=0.7, linestyle=(0, (1, 3)), zorder=1.5)
-        room = float(np.hypot(*edge[0])) - radius > 0.04 * longest  # the pole says its own distance
-        if inside[0] and room:
+        if inside[0]:
             words = f"{radius:.0f} {plan.unit}" if radius == plan.ring_step else f"{radius:.0f}"
-            _beside_line(axes, words, arc[0], (-4, -3), "right")
+            axes.annotate(
+                words,
+                (float(arc[0, 0]), float(arc[0, 1])),
+                xytext=(-4, -3),
+                textcoords="offset points",
+                ha="right",
+                va="top",
+                fontsize=SMALL_PT,
+                color=SOFT,
+            )
 
 
 def _say_fence(axes: Axes, plan: Plan, fence: Floats) -> None:
-    """How far the fence is: in the middle, and at the poles where they are nearer or further."""
-    left, middle, right = fence[0], fence[len(fence) // 2], fence[-1]
-    axes.annotate(
-        f"fence {np.hypot(*middle):.0f} {plan.unit}",
-        (float(middle[0]), float(middle[1])),
-        xytext=(0, -5),
-        textcoords="offset points",
-        ha="center",
-        va="top",
-        fontsize=SMALL_PT,
-        color=SOFT,
-        zorder=2.5,
-    )
-    if np.ptp(np.hypot(*np.stack([left, middle, right]).T)) > 0.5:
-        _beside_line(axes, f"{np.hypot(*left):.0f}", left, (-4, -3), "right")
-        _beside_line(axes, f"{np.hypot(*right):.0f}", right, (4, -3), "left")
-
-
-def _beside_line(axes: Axes, words: str, place: Floats, off_pt: tuple[float, float], align: str) -> None:
-    axes.annotate(
-        words,
-        (float(place[0]), float(place[1])),
-        xytext=off_pt,
-        textcoords="offset points",
-        ha=align,
-        va="top",
-        fontsize=SMALL_PT,
-        color=SOFT,
+    """How far the fence is, in the corner beyond the right foul line; thrice where it is nearer at the poles."""
+    ends = np.hypot(*fence[[0, len(fence) // 2, -1]].T)
+    words = f"fence\n{ends[1]:.0f} {plan.unit}"
+    if np.ptp(ends) > 0.5:
+        words = "fence, left to right\n" + ", ".join(f"{distance:.0f}" for distance in ends) + f" {plan.unit}"
+    axes.text(
+        0.985, 0.02, words, transform=axes.transAxes, ha="right", va="bottom", fontsize=SMALL_PT, color=SOFT, zorder=2.5
     )

@@ -15,6 +15,7 @@ DIGIT_SHARE, HEIGHT_SHARE = 0.64, 0.76  # width of a digit and height of a line 
 # A number is tried around its mark, the handiest places first: to the right, above, left, below, then between.
 ROUND_RAD = np.radians([20.0, 160.0, 70.0, 110.0, -20.0, 200.0, -70.0, -110.0])
 GAPS_PT = (1.2, 8.0)  # close to the mark, or further off with a thin line to it
+CROWD = 60  # among more marks, such lines tell nothing: a number stands close by or not at all
 
 
 def number_marks(axes: "Axes", places: Floats, numbers: Sequence[int | None], mark_pt: float) -> None:
@@ -41,7 +42,8 @@ def number_marks(axes: "Axes", places: Floats, numbers: Sequence[int | None], ma
         if number is None:
             continue
         size = SMALL_PT * np.array([DIGIT_SHARE * len(str(number)), HEIGHT_SHARE])
-        found = _free_place(middle_pt[i], size, mark_pt, taken, frame)
+        gaps = GAPS_PT if len(places) <= CROWD else GAPS_PT[:1]
+        found = _free_place(middle_pt[i], size, [mark_pt / 2 + gap for gap in gaps], (taken, frame))
         if found is None:
             continue
         centre, led = found
@@ -63,15 +65,19 @@ def number_marks(axes: "Axes", places: Floats, numbers: Sequence[int | None], ma
 
 
 def _free_place(
-    mark: Floats, size: Floats, mark_pt: float, taken: Floats, frame: Floats
+    mark: Floats, size: Floats, off_pt: Sequence[float], around: tuple[Floats, Floats]
 ) -> tuple[Floats, bool] | None:
-    """Middle of the first place where a label of this size meets nothing, and whether it needs a line. [pt]"""
-    for gap in GAPS_PT:
+    """Middle of the first place where a label of this size meets nothing taken, inside the frame. [pt]
+
+    Returns also whether it is further off than the first of ``off_pt``, and so needs a line.
+    """
+    taken, frame = around
+    for off in off_pt:
         for angle in ROUND_RAD:
             way = np.array([np.cos(angle), np.sin(angle)])
-            centre = mark + way * (mark_pt / 2 + gap + size / 2)
+            centre = mark + way * (off + size / 2)
             low, high = centre - size / 2, centre + size / 2
             meets = np.all((low < taken[:, 2:]) & (high > taken[:, :2]), axis=1)
             if not meets.any() and np.all(low >= frame[:2]) and np.all(high <= frame[2:]):
-                return centre, gap > GAPS_PT[0]
+                return centre, off > off_pt[0]
     return None

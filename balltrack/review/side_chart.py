@@ -128,10 +128,10 @@ def _draw_fence(axes: "Axes", fence: Fence, units: Units) -> None:
         band = Rectangle((near, 0.0), far - near, high, facecolor="none", edgecolor=SOFT, hatch="////", linewidth=0.6)
         band.set_zorder(1.5)
         axes.add_patch(band)
-        words = f"fence {near:.0f} to {far:.0f}, {high:.0f} {unit} high"
+        words = f"fence {near:.0f} to {far:.0f} {unit}, {round(high, 1):g} {unit} high"
     else:
         axes.plot([near, near], [0.0, high], color=INK, linewidth=3.4, solid_capstyle="butt", zorder=3)
-        words = f"fence {near:.0f}, {high:.0f} {unit} high"
+        words = f"fence {near:.0f} {unit}, {round(high, 1):g} {unit} high"
     axes.annotate(
         words,
         (far, 1.0),
