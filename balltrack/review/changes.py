@@ -25,23 +25,40 @@ class ChangeLine:
 
 
 @dataclass(frozen=True, slots=True)
-class Changes:
+class Pair:
     """All that was compared between two groups."""
 
     title: str
     lines: tuple[ChangeLine, ...]
 
 
-def changes_of(lesson: Lesson, swings: Sequence[Swing], units: Units) -> tuple[Changes, ...]:
+@dataclass(frozen=True, slots=True)
+class Changes:
+    """What the page says, and pairs of which nothing can be said."""
+
+    told: tuple[Pair, ...]
+    few: tuple[str, ...]  # "Front toss against Off the tee, 3 against 3"
+
+
+def changes_of(lesson: Lesson, swings: Sequence[Swing], units: Units) -> Changes:
     """First against last swings, then block against block; nothing where there are not two groups."""
     whole, *blocks = groups_of(lesson, swings)
     first, last = first_and_last(whole)
-    found = [_changes(first, last, ASKED, units)] if first.swings and last.swings else []
-    found += [_changes(*pair, ASKED_OF_BLOCKS, units) for pair in pairwise(blocks)]
-    return tuple(found)
+    asked = [(first, last, ASKED)] if first.swings and last.swings else []
+    asked += [(*pair, ASKED_OF_BLOCKS) for pair in pairwise(blocks)]
+    told, few = [], []
+    for before, after, quantities in asked:
+        title = f"{after.title} against {_inside(before)}"
+        pair = Pair(title, _lines(before, after, quantities, units))
+        if pair.lines:
+            told.append(pair)
+        else:
+            few.append(f"{title}, {len(after.swings)} against {len(before.swings)}")
+    return Changes(tuple(told), tuple(few))
 
 
-def _changes(before: Group, after: Group, asked: Sequence[Quantity], units: Units) -> Changes:
+def _lines(before: Group, after: Group, asked: Sequence[Quantity], units: Units) -> tuple[ChangeLine, ...]:
+    """None where all of it is too few swings to tell."""
     lines = []
     few: list[str] = []
     for quantity in asked:
@@ -50,19 +67,19 @@ def _changes(before: Group, after: Group, asked: Sequence[Quantity], units: Unit
             few.append(QUANTITY_NAMES[quantity].lower())
         else:
             lines.append(ChangeLine(f"{QUANTITY_NAMES[quantity]}: {change_words(change, units)}.", _numbers(change)))
-    if few:
-        words = f"Too few swings to tell for {_listed(few)}: {len(before.swings)} against {len(after.swings)}."
+    if lines and few:
+        words = f"Too few swings to tell for {_listed(few)}."
         lines.append(ChangeLine(words, (*before.numbers, *after.numbers)))
-    return Changes(f"{after.title} against {_inside(before.title)}", tuple(lines))
+    return tuple(lines)
 
 
 def _numbers(change: Change) -> tuple[int, ...]:
     return (*change.before.numbers, *change.after.numbers)
 
 
-def _inside(title: str) -> str:
-    """As it stands within a sentence: only what this program itself called the group loses its capital."""
-    return title[0].lower() + title[1:] if title.startswith("First ") and title.endswith(" swings") else title
+def _inside(group: Group) -> str:
+    """A title within a sentence: only where this program itself called the group so, it loses its capital."""
+    return f"{group.title[0].lower()}{group.title[1:]}" if group.key == "first" else group.title
 
 
 def _listed(words: Sequence[str]) -> str:

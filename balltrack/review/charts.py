@@ -7,6 +7,10 @@ from dataclasses import dataclass
 from balltrack.lesson import Lesson
 from balltrack.records.swing import Swing
 from balltrack.records.table import Units
+from balltrack.review.contact_chart import draw_contact_chart, words_of_contact_chart
+from balltrack.review.exit_launch_chart import draw_exit_launch_chart, words_of_exit_launch_chart
+from balltrack.review.order_chart import draw_order_chart, words_of_order_chart
+from balltrack.review.side_chart import draw_side_chart, words_of_side_chart
 from balltrack.review.spray_chart import draw_spray_chart, words_of_spray_chart
 from balltrack.review.style import chart_png, chart_svg
 
@@ -32,7 +36,13 @@ class Chart:
 
 def charts_of(lesson: Lesson, swings: Sequence[Swing], units: Units) -> tuple[Chart, ...]:
     """Draw all charts that these swings allow."""
-    drawn = (("spray_chart", draw_spray_chart, words_of_spray_chart),)
+    drawn = (
+        ("spray_chart", draw_spray_chart, words_of_spray_chart),
+        ("exit_launch_chart", draw_exit_launch_chart, words_of_exit_launch_chart),
+        ("contact_chart", draw_contact_chart, words_of_contact_chart),
+        ("order_chart", draw_order_chart, words_of_order_chart),
+        ("side_chart", draw_side_chart, words_of_side_chart),
+    )
     charts = []
     for name, draw, words in drawn:
         figure = draw(lesson, swings, units)

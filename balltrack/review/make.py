@@ -51,21 +51,19 @@ def make_review(folder: Path, wish: Wish, on_clip: Callable[[int, int], None] = 
     lesson, results = as_measured(load_lesson(folder)), folder / "results"
     if not (results / "swings.jsonl").exists():
         raise RecordError(f"{folder} was not measured yet; measure it first: balltrack measure")
-    with alone(results):
-        swings = read_swings(results / "swings.jsonl")
-        units = wish.units or _units_in(results)
-        notices = _notices(lesson, swings)
-        review = results / "review"
-        solved = read_camera(results / "camera.json")
-        if wish.clips:
-            notices += write_reel(review, lesson, swings, solved, units, on_clip)
-        files = write_review(review, lesson, swings, solved, units)
-        if wish.pdf:
-            try:
-                write_atomic(review / PDF, page_pdf((review / PAGE).read_text(encoding="utf-8"), PAPER[units]))
-                files += (review / PDF,)
-            except MeasureError as error:  # the page is there all the same
-                notices.append(str(error))
+    with alone(results):  # nobody is measuring; films take too long to keep a person from correcting meanwhile
+        swings, solved = read_swings(results / "swings.jsonl"), read_camera(results / "camera.json")
+    units, review = wish.units or _units_in(results), results / "review"
+    notices = _notices(lesson, swings)
+    if wish.clips:
+        notices += write_reel(review, lesson, swings, solved, units, on_clip)
+    files = write_review(review, lesson, swings, solved, units)
+    if wish.pdf:
+        try:
+            write_atomic(review / PDF, page_pdf((review / PAGE).read_text(encoding="utf-8"), PAPER[units]))
+            files += (review / PDF,)
+        except MeasureError as error:  # the page is there all the same
+            notices.append(str(error))
     return Made(files, tuple(notices))
 
 

@@ -61,6 +61,7 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "change": "Did it change?",
         "change_under": "A difference counts as one only where chance and the measurement's own error do not explain "
         "it. A range after “likely” holds nine in ten.",
+        "too_few": "Too few swings to tell:",
         "blocks": "Block by block",
         "blocks_under": "Typical: half of the swings lie above it, half below.",
         "block": "Block",

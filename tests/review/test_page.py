@@ -91,7 +91,7 @@ def test_the_page_shows_numbers_reasons_warnings_and_the_bad_mark(lesson: Lesson
         "No contact",
         f"Not measured: {LOST.reason}",
         "few frames ( swing 1 )",
-        "plate_left 50.0 px, left out",  # hypot(30, 40)
+        "plate left 50.0 px, left out",  # hypot(30, 40)
         "the lens was <doubted>",
         "Stop at pain",
         "Why a number changed",
