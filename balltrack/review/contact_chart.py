@@ -61,9 +61,7 @@ class _Scene:
     mistimed: frozenset[int]  # numbers of swings that were surely early, late or jammed
 
 
-def draw_contact_chart(
-    lesson: Lesson, swings: Sequence[Swing], units: Units, bands: Bands | None = None
-) -> "Figure":
+def draw_contact_chart(lesson: Lesson, swings: Sequence[Swing], units: Units, bands: Bands | None = None) -> "Figure":
     """Draw both views on a figure of its own (no window, no shared state)."""
     bands = bands or Bands()
     met = _met(swings)
@@ -95,9 +93,7 @@ def draw_contact_chart(
     return figure
 
 
-def words_of_contact_chart(
-    lesson: Lesson, swings: Sequence[Swing], units: Units, bands: Bands | None = None
-) -> str:
+def words_of_contact_chart(lesson: Lesson, swings: Sequence[Swing], units: Units, bands: Bands | None = None) -> str:
     """What the chart shows, for who cannot see it."""
     met = _met(swings)
     if not met:
