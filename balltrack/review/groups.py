@@ -83,4 +83,4 @@ def first_and_last(group: Group) -> tuple[Group, Group]:
 
 def _end_title(end: str, count: int, kinds: Sequence[tuple[list[int], int]]) -> str:
     mixed = sum(of_kind > 0 for _, of_kind in kinds) > 1
-    return f"{end} swings of each kind, {count} in all" if mixed else f"{end} {count} swings"
+    return f"{end} of each kind ({count} swings)" if mixed else f"{end} {count} swings"

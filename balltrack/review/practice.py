@@ -41,6 +41,12 @@ def practice(total: Tally) -> Takeaway:
     most, habit = max(standing, key=lambda each: each[0])
     if most >= 1:
         return Takeaway(habit.words.format(count=habit.share.count, of=habit.share.of), habit.share.numbers)
+    if len(total.measured) < FEWEST_OF_A_SPREAD:
+        return Takeaway(
+            f"{_swings(len(total.swings))} show no one thing to practise. At least ten of each kind next time would tell "
+            "more.",
+            total.swings,
+        )
     return _wide_launch(total.launch_spread) or Takeaway(
         "No one thing to practise stands out in these numbers. The same blocks again next time would make the two "
         "lessons comparable.",

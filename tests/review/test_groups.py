@@ -54,7 +54,7 @@ def test_first_and_last_are_taken_within_each_kind_of_delivery(lesson: Lesson) -
     swings = swings_in("01-tee", "01-tee", "02-live", "02-live", "03-tee", "03-tee")
     first, last = first_and_last(lesson_group(lesson, swings))
     assert (first.numbers, last.numbers) == ((1, 2, 3), (4, 5, 6))
-    assert (first.title, last.title) == ("First swings of each kind, 3 in all", "Last swings of each kind, 3 in all")
+    assert (first.title, last.title) == ("First of each kind (3 swings)", "Last of each kind (3 swings)")
     assert sorted(map(str, first.deliveries)) == sorted(map(str, last.deliveries))
 
 
