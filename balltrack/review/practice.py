@@ -43,8 +43,8 @@ def practice(total: Tally) -> Takeaway:
         return Takeaway(habit.words.format(count=habit.share.count, of=habit.share.of), habit.share.numbers)
     if len(total.measured) < FEWEST_OF_A_SPREAD:
         return Takeaway(
-            f"{_swings(len(total.swings))} show no one thing to practise. At least ten of each kind next time would tell "
-            "more.",
+            f"{_swings(len(total.swings))} show no one thing to practise. At least ten of each kind next time would "
+            "tell more.",
             total.swings,
         )
     return _wide_launch(total.launch_spread) or Takeaway(
