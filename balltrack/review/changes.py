@@ -53,7 +53,8 @@ def changes_of(lesson: Lesson, swings: Sequence[Swing], units: Units) -> Changes
         if pair.lines:
             told.append(pair)
         else:
-            few.append(f"{title}, {len(after.swings)} against {len(before.swings)}")
+            counts = f", {len(after.swings)} against {len(before.swings)}"
+            few.append(title if before.key == "first" else title + counts)  # the title of first and last tells theirs
     return Changes(tuple(told), tuple(few))
 
 

@@ -29,6 +29,7 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "from_swing": "swing",
         "from_swings": "swings",
         "coach": "From your coach",
+        "drawn": "Your coach's pictures",
         "plan": "What to practise",
         "caution": "Mind:",
         "drill_care": "Warm up first, keep people out of the ball's and the bat's way, and stop at pain, dizziness or "
@@ -57,7 +58,7 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "over": "Over the fence",
         "flights": "The flights from the side",
         "over_words": "Would clear the fence",
-        "over_under": "The chances of the table below, added up: of ten such lessons, so many on average.",
+        "over_under": "The chances in the table below, added up.",
         "change": "Did it change?",
         "change_under": "A difference counts as one only where chance and the measurement's own error do not explain "
         "it. A range after “likely” holds nine in ten.",
