@@ -9,25 +9,16 @@ import json
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, fields
 from pathlib import Path
-from typing import Any, get_args, get_type_hints
+from typing import Any
 
 from balltrack.errors import LogbookError
 from balltrack.records.atomic import write_atomic
+from balltrack.records.columns import column_kinds, flat
 from balltrack.records.logbook.entry import BlockEntry
 from balltrack.records.logbook.read import KeptLesson
 from balltrack.records.swing import Swing
 
 Row = dict[str, Any]
-
-# Where a table has one column for each number of a vector or matrix. Of the covariance, which is symmetric, three.
-PARTS: dict[str, dict[str, tuple[int, ...]]] = {
-    "contact_m": {"contact_x_m": (0,), "contact_y_m": (1,), "contact_z_m": (2,)},
-    "contact_sd_m": {"contact_x_sd_m": (0,), "contact_y_sd_m": (1,), "contact_z_sd_m": (2,)},
-    "landing_m": {"landing_x_m": (0,), "landing_y_m": (1,)},
-    "landing_cov_m2": {"landing_var_x_m2": (0, 0), "landing_cov_xy_m2": (0, 1), "landing_var_y_m2": (1, 1)},
-}
-LISTS = ("warnings", "by_hand")
-LIST_END = "; "
 
 
 def export(path: Path, lessons: Sequence[KeptLesson]) -> int:
@@ -54,7 +45,7 @@ def rows_of(lessons: Sequence[KeptLesson]) -> list[Row]:
 
 def table_of(lessons: Sequence[KeptLesson]) -> list[Row]:
     """The same with a column for each number: vectors in parts, lists as words."""
-    return [_flat(row) for row in rows_of(lessons)]
+    return [flat(row) for row in rows_of(lessons)]
 
 
 def _lesson_rows(lesson: KeptLesson) -> list[Row]:
@@ -82,36 +73,13 @@ def _block_words(block: BlockEntry | None) -> Row:
     return {"block_title": block and block.title, "delivery": block and block.delivery}
 
 
-def _flat(row: Row) -> Row:
-    flat: Row = {}
-    for name, value in row.items():
-        if name in PARTS:
-            flat |= {part: _at(value, place) for part, place in PARTS[name].items()}
-        elif name in LISTS:
-            flat[name] = None if value is None else LIST_END.join(value)
-        else:
-            flat[name] = value
-    return flat
-
-
-def _at(value: Any, place: tuple[int, ...]) -> float | None:
-    for index in place:
-        value = None if value is None else value[index]
-    return None if value is None else float(value)
-
-
 def _columns() -> dict[str, type]:
     """Name and type of every column of the table, in order; there even where no row is."""
     kinds: dict[str, type] = dict.fromkeys(
         ("player_code", "player", "lesson", "held_on", "date_source", "lesson_folder", "bats", "ball"), str
     )
     kinds |= {"number": int, "block_title": str, "delivery": str}
-    for name, hint in get_type_hints(Swing).items():
-        if name in PARTS:
-            kinds |= dict.fromkeys(PARTS[name], float)
-        else:
-            kinds[name] = next((kind for kind in (float, int) if kind in (hint, *get_args(hint))), str)
-    return kinds
+    return kinds | column_kinds()
 
 
 def _csv(lessons: Sequence[KeptLesson]) -> bytes:
