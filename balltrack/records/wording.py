@@ -29,8 +29,8 @@ def depth(swing: Swing, units: Units) -> str:
     """Contact ahead of or behind the plate's front edge."""
     if swing.contact_depth_m is None:
         return NOTHING
-    value = swing.contact_depth_m / DEPTH[units].si_per_unit
-    return f"{abs(value):.0f} {'ahead' if value >= 0 else 'behind'}"
+    value = round(swing.contact_depth_m / DEPTH[units].si_per_unit)
+    return f"{abs(value)} {'ahead' if value > 0 else 'behind'}" if value else "0"
 
 
 def carry(swing: Swing, units: Units) -> str:
