@@ -20,6 +20,7 @@ ROUNDS = 6  # of Gauss-Newton: the last one moves no landing by a centimetre
 # What a record says of the end of a flight is met so closely; drag and lift may lie so far from the usual.
 MEET_M, MEET_S = 0.02, 0.005
 DRAG_SD, LIFT_SD = 0.15, 0.2
+FURTHEST = 2.0  # of these: drag stays above none
 NUDGE = 1e-3  # of a coefficient, to see what it does
 
 
@@ -119,6 +120,8 @@ def fly_again(lesson: Lesson, swings: Sequence[Numbered]) -> tuple[Flown, ...]:
         normal = np.swapaxes(slope, 1, 2) @ slope + np.diag(spread**-2.0)
         pull = np.einsum("bec,be->bc", slope, off) + (usual - coefficients) * spread**-2.0
         coefficients = coefficients + np.linalg.solve(normal, pull[..., None])[..., 0]
+        # No ball flies on beyond these: a record whose end does not go with its start is drawn as near as air allows.
+        coefficients = np.clip(coefficients, usual - FURTHEST * spread, usual + FURTHEST * spread)
     path, reached = fly(coefficients)
     places = path.at(np.linspace(0.0, 1.0, POINTS) * reached[:, 2:])
     return tuple(Flown(each.number, each.swing, places[i]) for i, each in enumerate(usable))

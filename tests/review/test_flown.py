@@ -56,3 +56,14 @@ def test_a_flight_flown_again_comes_down_and_rises_where_it_did(lesson: Lesson) 
 def test_what_has_no_landing_is_not_flown(lesson: Lesson) -> None:
     grounded = replace(HIT, landing_m=None, hang_s=None)
     assert fly_again(lesson, numbered((MISS, LOST, grounded))) == ()
+
+
+@pytest.mark.parametrize("landing_m", [(0.0, 500.0), (-80.0, -40.0), (300.0, 1.0)])
+@pytest.mark.parametrize("hang_s", [0.02, 60.0])
+def test_a_record_whose_end_does_not_go_with_its_start_is_drawn_all_the_same(
+    lesson: Lesson, landing_m: tuple[float, float], hang_s: float
+) -> None:
+    odd = replace(HIT, landing_m=landing_m, hang_s=hang_s)
+    flight = fly_again(lesson, numbered((odd,)))[0]
+    assert np.isfinite(flight.places_m).all()
+    assert flight.places_m[-1, 2] == pytest.approx(lesson.ball.diameter_m / 2, abs=0.01)  # on the ground
