@@ -10,6 +10,7 @@ import argparse
 import shutil
 import tempfile
 import time
+from collections.abc import Sequence
 from dataclasses import replace
 from itertools import cycle, islice
 from pathlib import Path
@@ -36,7 +37,7 @@ def main() -> None:
     print(f"{entered.swings} swings: {long_s:.1f} s, {long_s / short_s:.1f} times as long")
 
 
-def make_review_of(lesson: Path, swings: list[Swing]) -> float:
+def make_review_of(lesson: Path, swings: Sequence[Swing]) -> float:
     """Seconds for the page, its charts and the PDF of these swings, in a copy of the lesson without its films."""
     with tempfile.TemporaryDirectory() as folder:
         copy = Path(folder) / "lesson"
@@ -50,7 +51,7 @@ def make_review_of(lesson: Path, swings: list[Swing]) -> float:
         return time.perf_counter() - begin
 
 
-def repeated(swings: list[Swing], count: int) -> list[Swing]:
+def repeated(swings: Sequence[Swing], count: int) -> list[Swing]:
     """So many swings, in the order of their blocks."""
     rng = np.random.default_rng(1)
     copies = sorted(islice(cycle(swings), count), key=lambda swing: swing.block)
