@@ -87,15 +87,15 @@ def track_frame(results: Path, swing: Swing) -> "DataFrame":
     """
     pandas = _pandas()
     path = results / track_path(swing.clip)
-    words = dict.fromkeys(("swing", "source", "reason"), "str")
+    words = ("swing", "source", "reason")
+    kinds = {name: "str" if name in words else "int64" if name == "used" else "float64" for name in TRACK_COLUMNS}
     try:
-        found: DataFrame = pandas.read_csv(path, dtype=words, na_values=[""], keep_default_na=False)
+        found: DataFrame = pandas.read_csv(path, dtype=kinds, index_col=False, na_values=[""], keep_default_na=False)
         rows = found.loc[found["swing"] == swing.swing, list(TRACK_COLUMNS[1:])].reset_index(drop=True)
     except (OSError, ValueError, KeyError) as error:
-        raise RecordError(f"{path} cannot be read ({error}); measure the lesson again: balltrack measure") from None
-    kinds = {name: "str" if name in words else "bool" if name == "used" else "float64" for name in rows.columns}
-    rows[["source", "reason"]] = rows[["source", "reason"]].fillna("")
-    frame = rows.astype(kinds)
+        why = " ".join(str(error).split())
+        raise RecordError(f"{path} cannot be read ({why}); measure the lesson again: balltrack measure") from None
+    frame = rows.fillna({"source": "", "reason": ""}).astype({"used": "bool"})
     frame.attrs["units"] = units_of(frame.columns)
     return frame
 
