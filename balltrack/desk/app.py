@@ -19,6 +19,7 @@ from balltrack.desk.page import explain
 from balltrack.desk.results_page import results_routes
 from balltrack.desk.review_page import review_routes
 from balltrack.desk.setup_page import setup_routes
+from balltrack.desk.stills_page import stills_routes
 from balltrack.desk.swings_page import swings_routes
 from balltrack.errors import MeasureError
 
@@ -49,6 +50,7 @@ def build_app(folder: Path, token: str) -> Starlette:
         *results_routes(folder, job),
         *swings_routes(folder),
         *review_routes(folder),
+        *stills_routes(folder),
         Mount("/static", StaticFiles(directory=STATIC), name="static"),
     ]
     return Starlette(

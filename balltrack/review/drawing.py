@@ -1,41 +1,19 @@
-"""What a coach draws on a still: lines, arrows, words."""
+"""What a coach drew on a still, drawn: lines, arrows, words."""
 
+import textwrap
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Literal
 
 import cv2
 import numpy as np
 
 from balltrack.errors import ShapeError
-from balltrack.review.corner import letters_px
+from balltrack.records.drawings import Drawing
 from balltrack.review.lettering import Line, lay, plate_of
 from balltrack.review.sheet import ACCENT, arrow, jpeg_of, line, sheet_of_bgr
 
-Kind = Literal["line", "arrow", "words"]
-Point = tuple[float, float]
-
-
-@dataclass(frozen=True, slots=True)
-class Drawing:
-    """One mark, in pixels of the still; the centre of its top left pixel is (0, 0).
-
-    A line runs through two or more points, an arrow from the first of two to the second; words begin, with their
-    plate's top left corner, at the one point they have.
-    """
-
-    kind: Kind
-    points_px: tuple[Point, ...]
-    words: str = ""
-
-    def __post_init__(self) -> None:
-        least, most = {"line": (2, 200), "arrow": (2, 2), "words": (1, 1)}[self.kind]
-        if not least <= len(self.points_px) <= most:
-            raise ShapeError(f"{self.kind} has {least} to {most} points, not {len(self.points_px)}")
-        if not np.isfinite(self.points_px).all():
-            raise ShapeError(f"a point of {self.kind} is not finite")
-        if bool(self.words.strip()) != (self.kind == "words"):
-            raise ShapeError("words belong to the kind 'words', and to no other")
+LETTERS = 1 / 20  # height as a share of the picture's shorter side: read on a phone, where a page is 360 points wide
+STROKE = 1 / 150  # width of a line, likewise
+LINE_LETTERS = 24  # then words go on below: half a picture wide
 
 
 def draw_on(jpeg: bytes, drawings: Sequence[Drawing]) -> bytes:
@@ -52,14 +30,17 @@ def draw_on(jpeg: bytes, drawings: Sequence[Drawing]) -> bytes:
     if picture is None:
         raise ShapeError("the still is not a picture")
     sheet = sheet_of_bgr(np.asarray(picture, np.uint8))
-    small = letters_px(sheet.size_px)[1]
+    letters, width = max(round(LETTERS * sheet.short_px), 10), max(STROKE * sheet.short_px, 1.5)
     for drawing in drawings:
         points = np.array(drawing.points_px, dtype=np.float64)
         if drawing.kind == "line":
-            line(sheet, points, ACCENT)
+            line(sheet, points, ACCENT, width)
         elif drawing.kind == "arrow":
-            arrow(sheet, points[0], points[1], ACCENT)
+            arrow(sheet, points[0], points[1], ACCENT, width)
         else:
-            lines = [Line(words, small, bold=True) for words in drawing.words.strip().splitlines()]
+            lines = [
+                Line(words, letters, bold=True)
+                for words in textwrap.wrap(drawing.words, LINE_LETTERS, break_on_hyphens=False)
+            ]
             lay(sheet, plate_of(lines), round(points[0, 0]), round(points[0, 1]))
     return jpeg_of(sheet)

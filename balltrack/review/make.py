@@ -13,6 +13,7 @@ from balltrack.records.camera_file import read_camera
 from balltrack.records.store import read_swings
 from balltrack.records.swing import Swing
 from balltrack.records.table import Units, units_of
+from balltrack.review.drawn_stills import lost_drawings
 from balltrack.review.page import PAGE, write_review
 from balltrack.review.pdf import Paper, page_pdf
 from balltrack.review.reel import write_reel
@@ -54,7 +55,7 @@ def make_review(folder: Path, wish: Wish, on_clip: Callable[[int, int], None] = 
     with alone(results):  # nobody is measuring; films take too long to keep a person from correcting meanwhile
         swings, solved = read_swings(results / "swings.jsonl"), read_camera(results / "camera.json")
     units, review = wish.units or _units_in(results), results / "review"
-    notices = _notices(lesson, swings)
+    notices = [*_notices(lesson, swings), *lost_drawings(lesson, swings, solved)]
     if wish.clips:
         notices += write_reel(review, lesson, swings, solved, units, on_clip)
     files = write_review(review, lesson, swings, solved, units)

@@ -1,7 +1,7 @@
 """The lesson as one page that needs nothing but a browser: what the player takes home."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -17,6 +17,7 @@ from balltrack.review.bands import Bands
 from balltrack.review.block_row import BlockRow, block_row
 from balltrack.review.changes import changes_of
 from balltrack.review.charts import Chart, charts_of
+from balltrack.review.drawn_stills import drawn_stills
 from balltrack.review.groups import groups_of, lesson_group
 from balltrack.review.own_best import own_best
 from balltrack.review.reel import Reel, find_reel
@@ -44,7 +45,8 @@ def write_review(
     files: dict[str, str | bytes] = {}
     for chart in charts:
         files |= {f"{chart.name}.svg": chart.svg, f"{chart.name}.png": chart.png}
-    files[PAGE] = lesson_page(lesson, swings, solved, units, charts, find_reel(folder, swings, units))
+    reel = replace(find_reel(folder, swings, units), drawn=drawn_stills(lesson, swings, solved))
+    files[PAGE] = lesson_page(lesson, swings, solved, units, charts, reel)
     for name, content in files.items():
         write_atomic(folder / name, content)
     return tuple(folder / name for name in files)

@@ -33,6 +33,7 @@ class Still:
     uri: str  # the picture itself
     words: str  # what it shows, for who does not see it
     numbers: tuple[int, ...]
+    when: str = ""  # of one picture: "40 ms before contact"
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +44,7 @@ class Reel:
     pair: Film | None = None  # two swings side by side
     strip: Still | None = None  # their stills, at the same times
     contacts: tuple[Still, ...] = ()  # the same two at contact
+    drawn: tuple[Still, ...] = ()  # those on which the coach drew
 
 
 def write_reel(

@@ -154,18 +154,20 @@ def ring(sheet: Sheet, centre_px: Floats, radius_px: float, ink: Ink = LIGHT) ->
         _disc(sheet, centre_px, radius_px, ink, width)
 
 
-def arrow(sheet: Sheet, tail_px: Floats, tip_px: Floats, ink: Ink = LIGHT) -> None:
-    """An arrow with a dark rim. Its head is that of the line's width."""
+def arrow(
+    sheet: Sheet, tail_px: Floats, tip_px: Floats, ink: Ink = LIGHT, width_px: float | None = None
+) -> None:
+    """An arrow with a dark rim, its head as large as its line is wide; without a width, one that fits the picture."""
+    width = line_px(sheet) if width_px is None else width_px
     along = tip_px - tail_px
     length = float(np.hypot(*along))
     if length < 1:
         return
     way = along / length
     across = np.array([-way[1], way[0]])
-    head = min(7 * line_px(sheet), length / 2)
+    head = min(7 * width, length / 2)
     barbs = [tip_px - head * way + side * 0.55 * head * across for side in (1, -1)]
     strokes = (np.array([tail_px, tip_px]), np.array([barbs[0], tip_px, barbs[1]]))
-    width = line_px(sheet)
     for colour, thick in ((DARK, width + max(0.8 * width, 2)), (ink, width)):
         for points in strokes:
             stroke(sheet, points, colour, thick)

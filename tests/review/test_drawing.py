@@ -6,7 +6,8 @@ import pytest
 from numpy.typing import NDArray
 
 from balltrack.errors import ShapeError
-from balltrack.review.drawing import Drawing, draw_on
+from balltrack.records.drawings import Drawing
+from balltrack.review.drawing import draw_on
 
 GREY = 120
 

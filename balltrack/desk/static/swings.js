@@ -110,6 +110,8 @@ function take(said) {
   at("viewer-name").textContent = whole() ? `The clip ${said.words}` : `${said.number}. ${said.swing}`;
   at("reason").value = word.excluded;
   at("remove").hidden = !said.added;
+  at("to-stills").hidden = whole();
+  at("to-stills").href = `${desk.base}/stills?swing=${encodeURIComponent(said.swing)}`;
 }
 
 function closeSwing() {
