@@ -1,4 +1,4 @@
-"""A lesson in whose one clip no swing is told, though it shows a hit: batter and plate are covered, the sound is gone."""
+"""A lesson in whose one clip no swing is told, though it shows a hit: batter and plate are covered, without sound."""
 
 import csv
 import json

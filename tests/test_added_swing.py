@@ -1,4 +1,4 @@
-"""A swing that the program did not see, told by a person: measured from what she sets, and still there when run again."""
+"""A swing that the program did not see, told by a person: measured from what is set, and there when run again."""
 
 import shutil
 from pathlib import Path

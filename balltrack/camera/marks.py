@@ -13,8 +13,8 @@ ADVICE = "add plate corners, batter's box corners, bases, the pitcher's plate or
 SAME_PLACE_M = 1e-3
 SAME_PIXEL_PX = 0.5
 ON_ONE_LINE_M = 0.02  # rms distance from the best line below which marks give no pose
-# Of the focal length, where a person states no uncertainty. Makers give whole millimetres of a 36 mm frame's lens (26 mm
-# ± 0.5 is ±2 %, an sd of 1.1 %), and video is cropped a little for steadying (common practice, no source).
+# Of the focal length, where a person states no uncertainty. Makers give whole millimetres of a 36 mm frame's lens
+# (26 mm ± 0.5 is ±2 %, an sd of 1.1 %), and video is cropped a little for steadying (common practice, no source).
 DEFAULT_FOCAL_SD_SHARE = 0.01
 
 
