@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from balltrack.batch import measure_lesson
+from balltrack.batch import refresh_results
 from balltrack.lesson import load_lesson
 from balltrack.records.camera_file import read_camera
 from balltrack.records.drawings import Drawing, DrawnStill, read_drawings, write_drawings
@@ -106,9 +106,9 @@ def test_the_page_and_the_pdf_hold_the_still_and_what_is_typed_is_never_run(fold
     assert (folder / "results" / "review" / "review.pdf").read_bytes().count(b"/Subtype /Image") == without + 1
 
 
-def test_the_page_that_measuring_leaves_shows_the_still_too(folder: Path) -> None:
+def test_the_page_made_anew_after_a_correction_shows_the_still_too(folder: Path) -> None:
     draw(folder, LINE)
-    measure_lesson(folder, workers=1)  # that it leaves the file is proved in records/test_drawings.py
+    refresh_results(folder)
     assert len(read_drawings(folder / "results")) == 1
     page = (folder / "results" / "review" / "index.html").read_text(encoding="utf-8")
     assert page.count('<img src="data:image/jpeg;base64,') == 1
