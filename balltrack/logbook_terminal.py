@@ -10,8 +10,8 @@ from balltrack.records import wording
 from balltrack.records.logbook.read import KeptLesson
 from balltrack.records.table import ANGLE, DEPTH, DISTANCE, SPEED, Scale, Units
 from balltrack.review.change_words import change_words
-from balltrack.review.history import COMPARED, DELIVERED, FOLLOWED, Kind, Point, Series
-from balltrack.review.quantity import FEWEST, QUANTITY_NAMES, Quantity
+from balltrack.review.history import COMPARED, FOLLOWED, Kind, Point, Series, delivered
+from balltrack.review.quantity import FEWEST, Quantity, quantity_name
 from balltrack.review.stat import Stat
 
 SHOWN_ID = 8  # digits of a lesson's id: enough to tell a player's lessons apart
@@ -52,7 +52,7 @@ def _lesson_words(lesson: KeptLesson) -> str:
 
 
 def _kind_words(kind: Kind) -> str:
-    return f"{DELIVERED[kind.delivery]}, {kind.ball}, from the {kind.bats} side"
+    return f"{delivered(kind.delivery)}, {kind.ball}, from the {kind.bats} side"
 
 
 def _table(series: Series, units: Units) -> Table:
@@ -117,7 +117,7 @@ def _changes(series: Series, units: Units) -> list[str]:
         lines.append(f"From {series.points[before].lesson.held_on} to {series.points[-1].lesson.held_on}:")
         changes = [series.change_since(before, quantity) for quantity in COMPARED]
         said = {
-            QUANTITY_NAMES[change.quantity]: change_words(change, units)
+            quantity_name(change.quantity): change_words(change, units)
             for change in changes
             if change.before.numbers or change.after.numbers
         }

@@ -1,4 +1,10 @@
-"""A swing's numbers as a person reads them: one wording for the terminal and the page. Units stand in the headings."""
+"""A swing's numbers as a person reads them: one wording for the terminal and the page. Units stand in the headings.
+
+What is not a number comes from `WORDS`, or from the same keys of another language's table.
+"""
+
+from collections.abc import Mapping
+from types import MappingProxyType
 
 from balltrack.records.swing import Swing
 from balltrack.records.table import ANGLE, DEPTH, DISTANCE, OUTCOME_WORDS, SPEED, Scale, Units
@@ -6,6 +12,24 @@ from balltrack.records.table import ANGLE, DEPTH, DISTANCE, OUTCOME_WORDS, SPEED
 NINE_IN_TEN = 1.645  # standard deviations of a normal distribution to each side that hold 90 in 100
 NOTHING = "-"  # where a number could not be had
 PLUS_MINUS_MEANS = "± holds nine in ten: of ten numbers like it, about nine are no further off."
+WORDS: Mapping[str, str] = MappingProxyType(
+    {
+        "plus_minus_means": PLUS_MINUS_MEANS,
+        "word_left": "{number} L",
+        "word_right": "{number} R",
+        "word_ahead": "{number} ahead",
+        "word_behind": "{number} behind",
+        "word_under": "under {number}",
+        "word_over": "over {number}",
+        "word_ground_ball": "ground ball",
+        "word_line_drive": "line drive",
+        "word_fly_ball": "fly ball",
+        "word_pop_up": "pop up",
+        **{f"word_{outcome}": word for outcome, word in OUTCOME_WORDS.items()},
+        "word_found": "its motion alone",
+        "word_found_network": "motion and the network {network}",
+    }
+)
 DIRECTION_MEANS = "Direction: degrees left (L) or right (R) of second base, seen from the plate; foul lines at 45."
 
 
@@ -17,40 +41,43 @@ def launch(swing: Swing) -> str:
     return _with_range(swing.launch_deg, swing.launch_sd_deg, ANGLE)
 
 
-def direction(swing: Swing) -> str:
+def direction(swing: Swing, words: Mapping[str, str] = WORDS) -> str:
     if swing.spray_deg is None or swing.spray_sd_deg is None:
         return NOTHING
     shown = f"{abs(swing.spray_deg):.1f}"
-    letter = "" if shown == "0.0" else " L" if swing.spray_deg < 0 else " R"
-    return f"{shown}{letter} ±{NINE_IN_TEN * swing.spray_sd_deg:.1f}"
+    if shown != "0.0":
+        shown = words["word_left" if swing.spray_deg < 0 else "word_right"].format(number=shown)
+    return f"{shown} ±{NINE_IN_TEN * swing.spray_sd_deg:.1f}"
 
 
-def depth(swing: Swing, units: Units) -> str:
+def depth(swing: Swing, units: Units, words: Mapping[str, str] = WORDS) -> str:
     """Contact ahead of or behind the plate's front edge."""
     if swing.contact_depth_m is None:
         return NOTHING
     value = round(swing.contact_depth_m / DEPTH[units].si_per_unit)
-    return f"{abs(value)} {'ahead' if value > 0 else 'behind'}" if value else "0"
+    return words["word_ahead" if value > 0 else "word_behind"].format(number=abs(value)) if value else "0"
 
 
 def carry(swing: Swing, units: Units) -> str:
     return _with_range(swing.carry_m, swing.carry_sd_m, DISTANCE[units])
 
 
-def over_fence(swing: Swing) -> str:
+def over_fence(swing: Swing, words: Mapping[str, str] = WORDS) -> str:
     """Whole per cent, but never a certainty that no measurement has."""
     if swing.fence_clear_probability is None:
         return NOTHING
     per_cent = 100 * swing.fence_clear_probability
-    return "under 1" if per_cent < 1 else "over 99" if per_cent > 99 else f"{per_cent:.0f}"
+    if per_cent < 1:
+        return words["word_under"].format(number=1)
+    return words["word_over"].format(number=99) if per_cent > 99 else f"{per_cent:.0f}"
 
 
-def flight(swing: Swing) -> str:
-    return swing.flight.replace("_", " ") if swing.flight else NOTHING
+def flight(swing: Swing, words: Mapping[str, str] = WORDS) -> str:
+    return words[f"word_{swing.flight}"] if swing.flight else NOTHING
 
 
-def outcome(swing: Swing) -> str:
-    return OUTCOME_WORDS[swing.outcome]
+def outcome(swing: Swing, words: Mapping[str, str] = WORDS) -> str:
+    return words[f"word_{swing.outcome}"]
 
 
 def _with_range(value: float | None, sd: float | None, scale: Scale) -> str:
@@ -61,7 +88,7 @@ def _with_range(value: float | None, sd: float | None, scale: Scale) -> str:
     return shown if sd is None else f"{shown} ±{NINE_IN_TEN * sd / scale.si_per_unit:.{scale.decimals}f}"
 
 
-def found_by(detector: str) -> str:
+def found_by(detector: str, words: Mapping[str, str] = WORDS) -> str:
     """What found the ball, as said in a sentence."""
-    motion, _, network = detector.partition(", ")
-    return f"{motion} and the network {network}" if network else f"its {motion} alone"
+    _, _, network = detector.partition(", ")
+    return words["word_found_network" if network else "word_found"].format(network=network)

@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from balltrack.review.groups import Group
+from balltrack.review.language import listed, say
 from balltrack.review.quantity import FEWEST, KINDS, Kind, Quantity, Sample, sample_of
 from balltrack.review.resample import LEVEL, chance_of, difference_interval
 from balltrack.review.share_interval import chance_of_shares, difference_of_shares
@@ -116,9 +117,6 @@ def _caution(before: Group, after: Group) -> str:
         return ""
     if kinds[0] == kinds[1]:
         told = None not in kinds[0] or {s.block for s in before.swings} == {s.block for s in after.swings}
-        return "" if told else "how the balls were delivered is not stated; if not alike, that alone may change it"
-    first, last = (" and ".join(sorted(_DELIVERED[each] for each in kind)) for kind in kinds)
-    return f"{first}, then {last}: that alone may change it"
-
-
-_DELIVERED = {"tee": "off a tee", "toss": "tossed", "live": "pitched live", None: "delivered in a way not stated"}
+        return "" if told else say("caution_unstated")
+    first, last = (listed(sorted(say(f"inside_{each or 'unstated'}") for each in kind)) for kind in kinds)
+    return say("caution_unlike", before=first, after=last)

@@ -10,7 +10,8 @@ from balltrack.records.table import Units
 from balltrack.review.change import Change, compare
 from balltrack.review.change_words import change_words
 from balltrack.review.groups import Group, first_and_last, groups_of
-from balltrack.review.quantity import QUANTITY_NAMES, Quantity
+from balltrack.review.language import listed, say
+from balltrack.review.quantity import Quantity, quantity_name
 
 ASKED: tuple[Quantity, ...] = ("exit_speed", "launch", "launch_spread", "misses")
 ASKED_OF_BLOCKS: tuple[Quantity, ...] = ("exit_speed", "launch", "misses")
@@ -48,13 +49,12 @@ def changes_of(lesson: Lesson, swings: Sequence[Swing], units: Units) -> Changes
     asked += [(*pair, ASKED_OF_BLOCKS) for pair in pairwise(blocks)]
     told, few = [], []
     for before, after, quantities in asked:
-        title = f"{after.title} against {_inside(before)}"
+        title = say("against", after=after.title, before=before.inside)
         pair = Pair(title, _lines(before, after, quantities, units))
         if pair.lines:
             told.append(pair)
         else:
-            counts = f", {len(after.swings)} against {len(before.swings)}"
-            few.append(title if before.key == "first" else title + counts)  # the title of first and last tells theirs
+            few.append(title if before.key == "first" else _with_counts(before, after))  # first and last tell theirs
     return Changes(tuple(told), tuple(few))
 
 
@@ -65,23 +65,28 @@ def _lines(before: Group, after: Group, asked: Sequence[Quantity], units: Units)
     for quantity in asked:
         change = compare(before, after, quantity)
         if change.verdict == "too few":
-            few.append(QUANTITY_NAMES[quantity].lower())
+            few.append(say(f"inside_{quantity}"))
         else:
-            lines.append(ChangeLine(f"{QUANTITY_NAMES[quantity]}: {change_words(change, units)}.", _numbers(change)))
+            lines.append(ChangeLine(_line(change, units), _numbers(change)))
     if lines and few:
-        words = f"Too few swings to tell for {_listed(few)}."
+        words = say("change_too_few_for", quantities=listed(few))
         lines.append(ChangeLine(words, (*before.numbers, *after.numbers)))
     return tuple(lines)
 
 
+def _with_counts(before: Group, after: Group) -> str:
+    return say(
+        "against_counts",
+        after=after.title,
+        before=before.inside,
+        after_count=len(after.swings),
+        before_count=len(before.swings),
+    )
+
+
+def _line(change: Change, units: Units) -> str:
+    return say("change_line", quantity=quantity_name(change.quantity), change=change_words(change, units))
+
+
 def _numbers(change: Change) -> tuple[int, ...]:
     return (*change.before.numbers, *change.after.numbers)
-
-
-def _inside(group: Group) -> str:
-    """A title within a sentence: only where this program itself called the group so, it loses its capital."""
-    return f"{group.title[0].lower()}{group.title[1:]}" if group.key == "first" else group.title
-
-
-def _listed(words: Sequence[str]) -> str:
-    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)

@@ -10,11 +10,12 @@ import numpy as np
 from balltrack.field import BOX_GAP_M, PLATE_DEPTH_M, PLATE_HALF_M
 from balltrack.lesson import Lesson
 from balltrack.records.swing import Swing
-from balltrack.records.table import DEPTH, Scale, Units
+from balltrack.records.table import DEPTH, Units
 from balltrack.records.wording import NINE_IN_TEN
 from balltrack.review.bands import TIMINGS, Bands, Timing, timing
 from balltrack.review.groups import lesson_group
 from balltrack.review.labels import number_marks
+from balltrack.review.language import say, texts
 from balltrack.review.numbered import Numbered, numbered, numbers_said
 from balltrack.review.style import (
     FAINT,
@@ -72,7 +73,7 @@ def draw_contact_chart(lesson: Lesson, swings: Sequence[Swing], units: Units, ba
     per_m = (WIDTH_PT - 2 * SIDE_PT) / (depths[1] - depths[0])
     above_pt, side_pt = 2 * half_m * per_m, (heights[1] - heights[0]) * per_m
     picture_pt = above_pt + side_pt + BETWEEN_PT + BELOW_PT + NAME_PT
-    title = f"{lesson.player.name}: where the bat met the ball"
+    title = say("contact_title", player=lesson.player.name)
     figure, box = framed(Frame(title, key, _note(lesson, swings, units, bands)), picture_pt)
     wide = WIDTH_PT - 2 * SIDE_PT
     side = figure.add_axes(Box(SIDE_PT, box.bottom + BELOW_PT, wide, side_pt).of(figure))
@@ -89,7 +90,7 @@ def draw_contact_chart(lesson: Lesson, swings: Sequence[Swing], units: Units, ba
     _draw_balls(above, scene, 0)
     _draw_balls(side, scene, 2)
     if not met:
-        above.text(0.5, 0.5, "No contact was measured", transform=above.transAxes, ha="center", fontsize=TEXT_PT + 1)
+        above.text(0.5, 0.5, say("contact_none"), transform=above.transAxes, ha="center", fontsize=TEXT_PT + 1)
     return figure
 
 
@@ -97,14 +98,15 @@ def words_of_contact_chart(lesson: Lesson, swings: Sequence[Swing], units: Units
     """What the chart shows, for who cannot see it."""
     met = _met(swings)
     if not met:
-        return "The plate from above and from the side. No contact was measured."
+        return say("contact_words_none")
     middle = median([_place(each)[1] for each in met])
-    words = [
-        f"The plate from above and from the side with the contact points of {len(met)} "
-        f"{'swing' if len(met) == 1 else 'swings'}, typically {_depth_said(middle, DEPTH[units])} the front edge."
-    ]
-    timed = _timed(lesson, swings, bands or Bands())
-    words += [f"{name.capitalize()}: {numbers_said(each, MOST_SAID)}." for name, each in timed]
+    scale = DEPTH[units]
+    depth = f"{abs(middle) / scale.si_per_unit:.0f}"
+    side = "at" if depth == "0" else "ahead" if middle > 0 else "behind"
+    words = [say(f"contact_words_{side}", count=len(met), depth=depth, unit=scale.unit)]
+    for name, each in _timed(lesson, swings, bands or Bands()):
+        timing_name = texts()[f"timing_{name.replace(' ', '_')}"]
+        words.append(say("contact_words_timed", timing=timing_name, numbers=numbers_said(each, MOST_SAID)))
     return " ".join(words)
 
 
@@ -115,11 +117,6 @@ def _met(swings: Sequence[Swing]) -> tuple[Numbered, ...]:
 def _place(each: Numbered) -> Floats:
     """(3,) the ball's centre: across, ahead of the plate's front edge, up. [m]"""
     return np.asarray(np.array(each.swing.contact_m) - [0.0, PLATE_DEPTH_M, 0.0], float)
-
-
-def _depth_said(depth_m: float, scale: Scale) -> str:
-    shown = f"{abs(depth_m) / scale.si_per_unit:.0f}"
-    return "at" if shown == "0" else f"{shown} {scale.unit} {'ahead of' if depth_m > 0 else 'behind'}"
 
 
 def _timed(lesson: Lesson, swings: Sequence[Swing], bands: Bands) -> list[tuple[Timing, list[int]]]:
@@ -136,18 +133,19 @@ def _timed(lesson: Lesson, swings: Sequence[Swing], bands: Bands) -> list[tuple[
 def _note(lesson: Lesson, swings: Sequence[Swing], units: Units, bands: Bands) -> str:
     met = _met(swings)
     scale = DEPTH[units]
-    words = ["Ball and plate to scale. Tinted: where inside, middle and outside pitches are usually met."]
+    words = [say("contact_scale")]
     sds = [each.swing.contact_sd_m for each in met if each.swing.contact_sd_m]
     if sds:
-        across, along, up = (NINE_IN_TEN * median(part) / scale.si_per_unit for part in zip(*sds, strict=True))
-        words.append(f"Measured to ±{along:.1f} {scale.unit} along, ±{across:.1f} across, ±{up:.1f} in height")
-        words[-1] += " (nine in ten)."
+        parts = (NINE_IN_TEN * median(part) / scale.si_per_unit for part in zip(*sds, strict=True))
+        across, along, up = (f"{part:.1f}" for part in parts)
+        words.append(say("contact_sure", along=along, across=across, up=up, unit=scale.unit))
     timed = [(name, each) for name, each in _timed(lesson, swings, bands) if name != "on time"]
     if timed:
-        words.append(f"Bold: surely {'; '.join(f'{name} {numbers_said(each, MOST_SAID)}' for name, each in timed)}.")
+        told = [say(f"contact_{name}", numbers=numbers_said(each, MOST_SAID)) for name, each in timed]
+        words.append(say("contact_bold", timings="; ".join(told)))
     deliveries = {block.name: block.delivery for block in lesson.blocks}
     if any(deliveries.get(each.swing.block) == "tee" for each in met):
-        words.append("Off a tee, depth is where the tee stood.")
+        words.append(say("contact_tee"))
     return " ".join(words)
 
 
@@ -179,7 +177,7 @@ def _draw_from_above(axes: "Axes", bats: str, bands: Bands) -> None:
         zone = Rectangle((from_m, sides[0]), to_m - from_m, sides[1] - sides[0])
         zone.set(facecolor=TINT, edgecolor=FAINT, linewidth=0.6, linestyle=(0, (2, 2)), zorder=0)
         axes.add_patch(zone)
-        _say(axes, name, (low, sum(sides) / 2), (2, 0), "left")
+        _say(axes, say(f"third_{name}"), (low, sum(sides) / 2), (2, 0), "left")
     half, depth = PLATE_HALF_M, PLATE_DEPTH_M
     corners = np.array([[-depth, 0.0], [-half, -half], [0.0, -half], [0.0, half], [-half, half]])
     axes.add_patch(Polygon(corners, facecolor=PAPER, edgecolor=INK, linewidth=1.2, zorder=1))
@@ -187,13 +185,13 @@ def _draw_from_above(axes: "Axes", bats: str, bands: Bands) -> None:
         line = sign * (PLATE_HALF_M + BOX_GAP_M)
         axes.plot([low, high], [line, line], color=INK, linewidth=1.0, zorder=1)
     his, other = toward_batter * (reach + BOX_M / 2), -toward_batter * (reach + BOX_M / 2)
-    _say(axes, "← jammed", (low, his), (2, 0), "left", INK)
-    _say(axes, "batter", ((low + high) / 2, his), (0, 0), "center")
-    _say(axes, "early →", (high, his), (-2, 0), "right", INK)
-    _say(axes, "← late", (low, other), (2, 0), "left", INK)
-    _say(axes, "early →", (high, other), (-2, 0), "right", INK)
-    axes.set_title("from above", loc="left", fontsize=SMALL_PT, color=SOFT, pad=3)
-    axes.set_title("to the pitcher →", loc="right", fontsize=SMALL_PT, color=SOFT, pad=3)
+    _say(axes, say("to_jammed"), (low, his), (2, 0), "left", INK)
+    _say(axes, say("contact_batter"), ((low + high) / 2, his), (0, 0), "center")
+    _say(axes, say("to_early"), (high, his), (-2, 0), "right", INK)
+    _say(axes, say("to_late"), (low, other), (2, 0), "left", INK)
+    _say(axes, say("to_early"), (high, other), (-2, 0), "right", INK)
+    axes.set_title(say("from_above"), loc="left", fontsize=SMALL_PT, color=SOFT, pad=3)
+    axes.set_title(say("to_pitcher"), loc="right", fontsize=SMALL_PT, color=SOFT, pad=3)
 
 
 def _say(
@@ -235,10 +233,10 @@ def _draw_from_side(axes: "Axes", units: Units) -> None:
         level = height * scale.si_per_unit
         axes.axhline(level, color=FAINT, linewidth=0.5, alpha=0.5, zorder=0)
         if height < top - 0.3 * step:
-            _say(axes, f"{height:.0f} {scale.unit} high", (low, level), (1, 5), "left")
-    axes.set_title("from the side, first base nearer", loc="left", fontsize=SMALL_PT, color=SOFT, pad=3)
+            _say(axes, say("contact_high", height=f"{height:.0f}", unit=scale.unit), (low, level), (1, 5), "left")
+    axes.set_title(say("from_side"), loc="left", fontsize=SMALL_PT, color=SOFT, pad=3)
     axes.annotate(
-        f"ahead of the plate's front edge, {scale.unit}",
+        say("contact_axis", unit=scale.unit),
         (1, 0),
         xycoords="axes fraction",
         xytext=(0, -BELOW_PT + 4),

@@ -13,6 +13,7 @@ from balltrack.records.table import SPEED, Units
 from balltrack.review.batter import batter_box_px
 from balltrack.review.drawn_path import DrawnPath
 from balltrack.review.filmed import FilmedSwing
+from balltrack.review.language import say, texts
 from balltrack.review.lettering import Line, Plate, lay, plate_of
 from balltrack.review.sheet import Framing, Sheet
 
@@ -61,12 +62,12 @@ class Captions:
 def captions_of(filmed: FilmedSwing, path: DrawnPath, units: Units, slow: float, size_px: tuple[int, int]) -> Captions:
     """The words of one swing, for pictures of one size."""
     large, small = letters_px(size_px)
-    head = Line(f"Swing {filmed.number}  ·  {filmed.block_title}", small)
-    dots = [Line("Dotted: calculated, not seen", small)] if path.goes_on_unseen else []
+    head = Line(say("swing_head", number=filmed.number, block=filmed.block_title), small)
+    dots = [Line(say("dotted"), small)] if path.goes_on_unseen else []
     return Captions(
         before=plate_of([head]),
         after=plate_of([head, *_numbers(filmed.swing, units, large, small), *dots]),
-        slow=plate_of([Line(f"Slow motion: {slow_words(slow)} speed", small, bold=True)]),
+        slow=plate_of([Line(say("slow", speed=slow_words(slow)), small, bold=True)]),
     )
 
 
@@ -89,9 +90,9 @@ def slow_words(speed: float) -> str:
 
 def _numbers(swing: Swing, units: Units, large: int, small: int) -> list[Line]:
     if swing.outcome != "measured":
-        return [Line(wording.outcome(swing).capitalize(), large, bold=True)]
-    poor = [Line("uncertain: poor quality", small)] if swing.quality == "poor" else []
-    angles = f"Launch {wording.launch(swing)}°    Direction {wording.direction(swing)}°"
+        return [Line(say(f"alone_{swing.outcome}"), large, bold=True)]
+    poor = [Line(say("swing_poor"), small)] if swing.quality == "poor" else []
+    angles = say("swing_angles", launch=wording.launch(swing), direction=wording.direction(swing, texts()))
     speed = f"{wording.exit_speed(swing, units)} {SPEED[units].unit}"
     return [Line(speed, large, bold=True), Line(angles, small), *poor]
 

@@ -14,6 +14,7 @@ from balltrack.records.drawings import Drawing, DrawnStill, number_of, read_draw
 from balltrack.records.swing import Swing
 from balltrack.review.drawing import draw_on
 from balltrack.review.filmed import FilmedSwing, filmed_swings
+from balltrack.review.language import listed, say
 from balltrack.review.reel import Still
 from balltrack.review.sheet import Framing, even, jpeg_of, sheet_of, sheet_of_bgr
 from balltrack.review.timeline import frames_near
@@ -103,17 +104,18 @@ def framing_of(view_px: tuple[int, int, int, int]) -> Framing:
 def when_words(since_s: float) -> str:
     """``40 ms before contact``."""
     ms = round(1000 * since_s)
-    return "at contact" if ms == 0 else f"{abs(ms)} ms {'before' if ms < 0 else 'after'} contact"
+    return say("when_at" if ms == 0 else "when_before" if ms < 0 else "when_after", ms=abs(ms))
 
 
 def alt_words(placed: Placed) -> str:
     """What the still shows, for those who cannot see it."""
-    said = [f"“{' '.join(mark.words.split())}”" for mark in placed.still.marks if mark.kind == "words"]
+    said = [say("quoted", words=" ".join(mark.words.split())) for mark in placed.still.marks if mark.kind == "words"]
     counts = Counter(mark.kind for mark in placed.still.marks if mark.kind != "words")
-    drawn = [f"{count} {kind}{'' if count == 1 else 's'}" for kind, count in counts.items()]
-    words = f"Swing {placed.filmed.number}, {when_words(placed.since_s)}."
-    words += f" The coach wrote: {', '.join(said)}." if said else ""
-    return words + (f" Drawn on it: {' and '.join(drawn)}." if drawn else "")
+    drawn = [say(f"drawn_{kind}", count=count) for kind, count in counts.items()]
+    words = [say("drawn_still", number=placed.filmed.number, when=when_words(placed.since_s))]
+    words += [say("drawn_words", words=", ".join(said))] if said else []
+    words += [say("drawn_marks", marks=listed(drawn))] if drawn else []
+    return " ".join(words)
 
 
 def _placed(

@@ -14,6 +14,7 @@ from balltrack.review.axes import plain_axes
 from balltrack.review.bands import FLIGHTS, Bands
 from balltrack.review.flown import Chart, carry_chart
 from balltrack.review.labels import number_marks
+from balltrack.review.language import say
 from balltrack.review.numbered import Numbered, numbered
 from balltrack.review.style import (
     FAINT,
@@ -44,12 +45,6 @@ SPEED_STEP: dict[Units, float] = {"us": 10.0, "metric": 20.0}
 LAUNCH_STEP_DEG = 10.0
 LEAST_SPAN_STEPS = 3  # few swings much alike still get a picture of this many steps
 USUAL_SPEED_MPS = (22.0, 42.0)  # shown where nothing was measured: 49 to 94 mph (common practice, no source)
-NAMES: dict[FlightKind, str] = {
-    "ground_ball": "ground ball",
-    "line_drive": "line drive",
-    "fly_ball": "fly ball",
-    "pop_up": "pop-up",
-}
 Span = tuple[float, float]
 
 
@@ -61,11 +56,9 @@ def draw_exit_launch_chart(
     hits = _hits(swings)
     looks = looks_of(lesson, swings)
     key = [look for name, look in looks.items() if any(each.swing.block == name for each in hits)]
-    note = f"Curves: carry in {DISTANCE[units].unit} with usual spin over level ground, {_air_said(lesson)}. "
-    note += "Dashed: just over the fence there. " if lesson.fence is not None else ""
-    note += "Crosses hold nine in ten." + (" Hollow: poor quality." if any(_poor(each) for each in hits) else "")
-    figure, box = framed(Frame(f"{lesson.player.name}: how hard and how high", key, note), PICTURE_PT)
-    axes = plain_axes(figure, box, f"exit speed, {SPEED[units].unit}", "launch, °", CARRIES_PT)
+    frame = Frame(say("exit_launch_title", player=lesson.player.name), key, _note(lesson, hits, units))
+    figure, box = framed(frame, PICTURE_PT)
+    axes = plain_axes(figure, box, say("axis_exit_speed", unit=SPEED[units].unit), say("exit_launch_axis"), CARRIES_PT)
     axes.grid(False)
     speeds, launches = _spans(hits, units)
     axes.set_xlim(*speeds)
@@ -84,7 +77,7 @@ def draw_exit_launch_chart(
     order = sorted(hits, key=lambda each: -(each.swing.exit_speed_mps or 0.0))
     number_marks(axes, np.array([_place(each, units) for each in order]), [each.number for each in order], size_pt)
     if not hits:
-        axes.text(0.5, 0.5, "No exit speed was measured", transform=axes.transAxes, ha="center", fontsize=TEXT_PT + 1)
+        axes.text(0.5, 0.5, say("exit_launch_none"), transform=axes.transAxes, ha="center", fontsize=TEXT_PT + 1)
     return figure
 
 
@@ -94,16 +87,14 @@ def words_of_exit_launch_chart(
     """What the chart shows, for who cannot see it."""
     hits = _hits(swings)
     if not hits:
-        return "Exit speed against launch. No exit speed was measured."
+        return say("exit_launch_words_none")
     counts = _counts(hits, bands or Bands())
-    named = ", ".join(f"{len(each)} {NAMES[kind]}{'' if len(each) == 1 else 's'}" for kind, each in counts if each)
+    named = ", ".join(say(f"hits_{kind}", count=len(each)) for kind, each in counts if each)
     best = max(hits, key=lambda each: each.swing.exit_speed_mps or 0.0)
     speed, launch = _place(best, units)
-    return (
-        f"Exit speed against launch for {len(hits)} measured {'swing' if len(hits) == 1 else 'swings'}: {named}. "
-        f"The hardest, swing {best.number}, left the bat at {speed:.0f} {SPEED[units].unit} and {launch:.0f}°. "
-        "Curves show how far such a hit would carry."
-    )
+    hardest = {"number": best.number, "speed": f"{speed:.0f}", "unit": SPEED[units].unit, "launch": f"{launch:.0f}"}
+    words = (say("exit_launch_words", count=len(hits), kinds=named), say("exit_launch_words_best", **hardest))
+    return " ".join((*words, say("exit_launch_words_curves")))
 
 
 def _hits(swings: Sequence[Swing]) -> tuple[Numbered, ...]:
@@ -118,10 +109,13 @@ def _place(each: Numbered, units: Units) -> tuple[float, float]:
     return (each.swing.exit_speed_mps or 0.0) / SPEED[units].si_per_unit, each.swing.launch_deg or 0.0
 
 
-def _air_said(lesson: Lesson) -> str:
-    toward_x, toward_y = lesson.air.wind_mps
-    wind = "in the wind entered" if np.hypot(toward_x, toward_y) > 0 else "no wind"
-    return f"to centre field, air of {lesson.air.density_kg_m3:.2f} kg/m³, {wind}"
+def _note(lesson: Lesson, hits: Sequence[Numbered], units: Units) -> str:
+    curves = "exit_launch_curves_wind" if np.hypot(*lesson.air.wind_mps) > 0 else "exit_launch_curves"
+    words = [say(curves, unit=DISTANCE[units].unit, density=f"{lesson.air.density_kg_m3:.2f}")]
+    words += [say("exit_launch_fence")] if lesson.fence is not None else []
+    words += [say("exit_launch_crosses")]
+    words += [say("hollow")] if any(_poor(each) for each in hits) else []
+    return " ".join(words)
 
 
 def _spans(hits: Sequence[Numbered], units: Units) -> tuple[Span, Span]:
@@ -159,7 +153,7 @@ def _draw_bands(axes: "Axes", bands: Bands, hits: Sequence[Numbered]) -> None:
         if i % 2:
             axes.axhspan(bottom, top, facecolor=TINT, edgecolor="none", zorder=0)
         axes.annotate(
-            f"{NAMES[kind]} · {len(numbers)}",
+            say(f"band_{kind}", count=len(numbers)),
             (0.0, top),
             xycoords=("axes fraction", "data"),
             xytext=(4, -3),
@@ -196,7 +190,7 @@ def _say_carries(axes: "Axes", launch_deg: Floats, carries: Floats, levels: Floa
             _beside(axes, f"{level:.0f}", launch)
             last = launch
     axes.annotate(
-        f"carry, {unit}",
+        say("exit_launch_carry", unit=unit),
         (1.0, 1.0),
         xycoords="axes fraction",
         xytext=(CARRIES_PT - 4, 6),

@@ -7,6 +7,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.patches import Polygon
 
+from balltrack.review.language import say
 from balltrack.review.style import FAINT, INK, PAPER, SMALL_PT, SOFT
 from balltrack.units import Floats
 
@@ -91,9 +92,9 @@ def _draw_rings(axes: Axes, plan: Plan, edge: Floats) -> None:
 def _say_fence(axes: Axes, plan: Plan, fence: Floats) -> None:
     """How far the fence is, in the corner beyond the right foul line; thrice where it is nearer at the poles."""
     ends = np.hypot(*fence[[0, len(fence) // 2, -1]].T)
-    words = f"fence\n{ends[1]:.0f} {plan.unit}"
+    words = say("field_fence", distance=f"{ends[1]:.0f}", unit=plan.unit)
     if np.ptp(ends) > 0.5:
-        words = "fence, left to right\n" + ", ".join(f"{distance:.0f}" for distance in ends) + f" {plan.unit}"
+        words = say("field_fence_round", distances=", ".join(f"{each:.0f}" for each in ends), unit=plan.unit)
     axes.text(
         0.985, 0.02, words, transform=axes.transAxes, ha="right", va="bottom", fontsize=SMALL_PT, color=SOFT, zorder=2.5
     )

@@ -6,6 +6,7 @@ from itertools import chain
 
 from balltrack.lesson import Delivery, Lesson
 from balltrack.records.swing import Swing
+from balltrack.review.language import say
 
 MOST_OF_AN_END = 10  # swings of one kind that count as the first, and as the last
 
@@ -15,12 +16,17 @@ class Group:
     """Swings that count, each with its number in swings.jsonl (from 1) and how its ball was delivered."""
 
     key: str  # "lesson", the name of a block, "first", "last"
-    title: str
+    title: str  # as it stands alone; see `inside`
     swings: tuple[Swing, ...]
     numbers: tuple[int, ...]
     deliveries: tuple[Delivery | None, ...]  # None where lesson.toml does not say
     bats: str  # right | left
     excluded: tuple[int, ...] = ()  # numbers of swings that a person left out: they count nowhere
+
+    @property
+    def inside(self) -> str:
+        """The title within a sentence: another one only where this program itself called the group so."""
+        return _end_title(f"inside_{self.key}", self) if self.key in ("first", "last") else self.title
 
     def of(self, rows: Sequence[int], key: str, title: str) -> "Group":
         """Some of the swings, by their places in this group."""
@@ -40,7 +46,7 @@ def lesson_group(lesson: Lesson, swings: Sequence[Swing]) -> Group:
     counted = [(number, swing) for number, swing in enumerate(swings, start=1) if not swing.excluded]
     return Group(
         key="lesson",
-        title="Whole lesson",
+        title=say("whole"),
         swings=tuple(swing for _, swing in counted),
         numbers=tuple(number for number, _ in counted),
         deliveries=tuple(delivered.get(swing.block) for _, swing in counted),
@@ -70,17 +76,25 @@ def first_and_last(group: Group) -> tuple[Group, Group]:
     the lesson does not say how balls were delivered, each block is a kind.
     """
     kinds: dict[str, list[int]] = {}
-    for row, (swing, delivery) in enumerate(zip(group.swings, group.deliveries, strict=True)):
-        kinds.setdefault(delivery or f"block {swing.block}", []).append(row)
+    for row, kind in enumerate(_kinds(group)):
+        kinds.setdefault(kind, []).append(row)
     ends = [(rows, min(MOST_OF_AN_END, len(rows) // 2)) for rows in kinds.values()]
     first = sorted(chain.from_iterable(rows[:count] for rows, count in ends))
     last = sorted(chain.from_iterable(rows[len(rows) - count :] for rows, count in ends))
-    return (
-        group.of(first, "first", _end_title("First", len(first), ends)),
-        group.of(last, "last", _end_title("Last", len(last), ends)),
-    )
+    return _end(group, "first", first), _end(group, "last", last)
 
 
-def _end_title(end: str, count: int, kinds: Sequence[tuple[list[int], int]]) -> str:
-    mixed = sum(of_kind > 0 for _, of_kind in kinds) > 1
-    return f"{end} of each kind ({count} swings)" if mixed else f"{end} {count} swings"
+def _end(group: Group, key: str, rows: Sequence[int]) -> Group:
+    end = group.of(rows, key, "")
+    return replace(end, title=_end_title(key, end))
+
+
+def _end_title(name: str, end: Group) -> str:
+    mixed = len(set(_kinds(end))) > 1
+    return say(f"{name}_mixed" if mixed else name, count=len(end.swings))
+
+
+def _kinds(group: Group) -> list[str]:
+    """Of each swing, by its delivery; where the lesson does not say, each block is a kind."""
+    pairs = zip(group.swings, group.deliveries, strict=True)
+    return [delivery or f"block {swing.block}" for swing, delivery in pairs]

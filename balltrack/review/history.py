@@ -11,18 +11,13 @@ from balltrack.lesson import Delivery
 from balltrack.records.logbook.read import KeptLesson
 from balltrack.review.change import Change, compare
 from balltrack.review.groups import Group
+from balltrack.review.language import say
 from balltrack.review.quantity import KINDS, Quantity, sample_of
 from balltrack.review.resample import interval_of
 from balltrack.review.stat import Stat
 
 FOLLOWED: tuple[Quantity, ...] = ("exit_speed", "launch", "spray", "depth", "carry")  # misses are counted
 COMPARED: tuple[Quantity, ...] = (*FOLLOWED, "misses")
-DELIVERED: dict[Delivery | None, str] = {
-    "tee": "Off a tee",
-    "toss": "Tossed",
-    "live": "Pitched live",
-    None: "Delivered in a way not stated",
-}
 _ORDER: tuple[Delivery | None, ...] = ("tee", "toss", "live", None)
 
 
@@ -33,6 +28,11 @@ class Kind:
     delivery: Delivery | None  # None where lesson.toml does not say
     ball: str
     bats: str
+
+
+def delivered(delivery: Delivery | None) -> str:
+    """How the balls came, as it begins a heading."""
+    return say(f"delivered_{delivery or 'unstated'}")
 
 
 @dataclass(frozen=True, slots=True)

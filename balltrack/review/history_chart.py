@@ -8,7 +8,8 @@ import numpy as np
 
 from balltrack.records.table import SPEED, Units
 from balltrack.review.axes import plain_axes
-from balltrack.review.history import DELIVERED, Series
+from balltrack.review.history import Series, delivered
+from balltrack.review.language import say
 from balltrack.review.style import FILLS, INK, MARKERS, SOFT, Frame, Look, dot, framed
 
 if TYPE_CHECKING:
@@ -20,17 +21,13 @@ FIRST_DAY = date(1970, 1, 1).toordinal()  # where matplotlib counts days from
 STEP: dict[Units, float] = {"us": 5.0, "metric": 10.0}
 ASIDE_SHARE = 0.006  # of the time shown: kinds of one day stand beside each other
 EDGE_SHARE = 0.05
-NOTE = (
-    "Half of a lesson's swings lie above its mark, half below. Bars hold the mark nine times in ten, that day's camera "
-    "error included; no bar: too few swings."
-)
 
 
 def draw_history_chart(player: str, series: Sequence[Series], units: Units) -> "Figure":
     """Draw the chart on a figure of its own (no window, no shared state); a mark for each lesson and kind of swing."""
     looks = [_look(at, each, series) for at, each in enumerate(series)]
-    figure, box = framed(Frame(f"{player}: exit speed, lesson by lesson", looks, NOTE), PICTURE_PT)
-    axes = plain_axes(figure, box, "", f"exit speed, {SPEED[units].unit}")
+    figure, box = framed(Frame(say("history_title", player=player), looks, say("history_note")), PICTURE_PT)
+    axes = plain_axes(figure, box, "", say("axis_exit_speed", unit=SPEED[units].unit))
     days = sorted({point.lesson.held_on for each in series for point in each.points})
     span = max(days[-1].toordinal() - days[0].toordinal(), 1) if days else 1
     _set_days(axes, days, span)
@@ -44,11 +41,11 @@ def draw_history_chart(player: str, series: Sequence[Series], units: Units) -> "
 
 def _title(series: Series, among: Sequence[Series]) -> str:
     """By delivery; ball and side are said where they differ."""
-    words = [DELIVERED[series.kind.delivery]]
+    words = [delivered(series.kind.delivery)]
     if len({each.kind.ball for each in among}) > 1:
-        words.append(series.kind.ball)
+        words.append(say(f"ball_{series.kind.ball}"))
     if len({each.kind.bats for each in among}) > 1:
-        words.append(series.kind.bats)
+        words.append(say(f"box_{series.kind.bats}"))
     return ", ".join(words)
 
 

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from balltrack.records.swing import Swing
+from balltrack.review.language import listed, say
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +27,5 @@ def numbered(swings: Sequence[Swing], block: str | None = None) -> tuple[Numbere
 def numbers_said(numbers: Sequence[int], most: int | None = None) -> str:
     """``3``, ``3 and 5``, ``3, 5 and 8``; of more than ``most`` only how many they are: ``9 swings``."""
     if most is not None and len(numbers) > most:
-        return f"{len(numbers)} swings"
-    words = [str(number) for number in numbers]
-    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
+        return say("numbers_many", count=len(numbers))
+    return listed([str(number) for number in numbers])

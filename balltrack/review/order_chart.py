@@ -11,6 +11,7 @@ from balltrack.records.swing import Outcome, Swing
 from balltrack.records.table import SPEED, Units
 from balltrack.records.wording import NINE_IN_TEN
 from balltrack.review.axes import plain_axes
+from balltrack.review.language import say
 from balltrack.review.numbered import Numbered, numbered, numbers_said
 from balltrack.review.style import (
     CHAR_SHARE,
@@ -39,10 +40,7 @@ TICK_STEPS = (1, 2, 5, 10, 20, 25, 50, 100)
 ROW_SHARE, NAMES_SHARE = 0.085, 0.16  # of the picture's height: a row of misses, the blocks' names and numbers
 LEAST_LETTERS = 7  # of a name that is cut short: with fewer it is left to the key
 # A swing without a number is marked below the numbers.
-ROWS: dict[Outcome, tuple[str, str]] = {
-    "no_contact": ("×: missed.", "x"),
-    "not_measured": ("?: hit, no number.", "$?$"),
-}
+ROWS: dict[Outcome, str] = {"no_contact": "x", "not_measured": "$?$"}
 
 
 def draw_order_chart(lesson: Lesson, swings: Sequence[Swing], units: Units) -> "Figure":
@@ -50,11 +48,11 @@ def draw_order_chart(lesson: Lesson, swings: Sequence[Swing], units: Units) -> "
     shown = numbered(swings)
     looks = looks_of(lesson, swings)
     key = [look for name, look in looks.items() if any(each.swing.block == name for each in shown)]
-    note = "Bars hold nine in ten. Bold number and long line: half of the block's swings lie above, half below."
-    note = " ".join([note, *(ROWS[outcome][0] for outcome in _rows(shown))])
-    note += " Hollow: poor quality." if any(each.swing.quality == "poor" for each in shown) else ""
-    figure, box = framed(Frame(f"{lesson.player.name}: swing by swing", key, note), PICTURE_PT)
-    axes = plain_axes(figure, box, "swing", f"exit speed, {SPEED[units].unit}")
+    note = [say("order_note"), *(say(f"order_{outcome}") for outcome in _rows(shown))]
+    note += [say("hollow")] if any(each.swing.quality == "poor" for each in shown) else []
+    frame = Frame(say("order_title", player=lesson.player.name), key, " ".join(note))
+    figure, box = framed(frame, PICTURE_PT)
+    axes = plain_axes(figure, box, say("order_axis"), say("axis_exit_speed", unit=SPEED[units].unit))
     floor = _set_limits(axes, shown, units)
     _draw_blocks(axes, shown, looks, units)
     size_pt = min(marker_pt(len(shown)), 2.6 + 120.0 / max(len(shown), 1))
@@ -69,19 +67,21 @@ def words_of_order_chart(lesson: Lesson, swings: Sequence[Swing], units: Units) 
     """What the chart shows, for who cannot see it."""
     shown = numbered(swings)
     looks = looks_of(lesson, swings)
-    words = [f"Exit speed swing by swing, {len(shown)} {'swing' if len(shown) == 1 else 'swings'}."]
+    words = [say("order_words", count=len(shown))]
     for name, each in _by_block(shown).items():
         speeds = [_speed(one, units) for one in each if one.swing.exit_speed_mps is not None]
-        if speeds:
-            span = f"from {min(speeds):.0f} to {max(speeds):.0f} {SPEED[units].unit}, typical {median(speeds):.0f}"
-            words.append(f"{looks[name].title}: {span}.")
-        else:
-            words.append(f"{looks[name].title}: no exit speed.")
-    for outcome, said in (("no_contact", "Missed"), ("not_measured", "Without a number")):
+        words.append(_block_words(looks[name].title, speeds, SPEED[units].unit))
+    for outcome in _rows(shown):
         numbers = [each.number for each in shown if each.swing.outcome == outcome]
-        if numbers:
-            words.append(f"{said}: {numbers_said(numbers)}.")
+        words.append(say(f"order_words_{outcome}", numbers=numbers_said(numbers)))
     return " ".join(words)
+
+
+def _block_words(title: str, speeds: Sequence[float], unit: str) -> str:
+    if not speeds:
+        return say("order_words_block_none", block=title)
+    low, high, typical = (f"{speed:.0f}" for speed in (min(speeds), max(speeds), median(speeds)))
+    return say("order_words_block", block=title, low=low, high=high, unit=unit, typical=typical)
 
 
 def _speed(each: Numbered, units: Units) -> float:
@@ -182,7 +182,7 @@ def _draw_rows(axes: "Axes", shown: Sequence[Numbered], floor: float) -> None:
     bottom = axes.get_ylim()[0]
     rows = _rows(shown)
     for i, outcome in enumerate(rows):
-        marker = ROWS[outcome][1]
+        marker = ROWS[outcome]
         height = floor - (floor - bottom) * (i + 0.5) / len(rows)
         numbers = [each.number for each in shown if each.swing.outcome == outcome]
         axes.add_line(

@@ -19,15 +19,16 @@ from balltrack.review.changes import changes_of
 from balltrack.review.charts import Chart, charts_of
 from balltrack.review.drawn_stills import drawn_stills
 from balltrack.review.groups import groups_of, lesson_group
+from balltrack.review.language import say, texts
 from balltrack.review.own_best import own_best
 from balltrack.review.reel import Reel, find_reel
-from balltrack.review.strings import ENGLISH
 from balltrack.review.swing_row import swing_row
 from balltrack.review.takeaways import takeaways
 from balltrack.review.tally import tally
 from balltrack.units import Floats
 
 PAGE = "index.html"
+PLACED = "at_m "  # begins the name of a mark that is no named point
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +76,8 @@ def lesson_page(
     notes = lesson.words.swing_notes
     total, *blocks = block_rows(lesson, swings, units)
     return environment.get_template("lesson.html.j2").render(
-        t=ENGLISH,
+        t=texts(),
+        say=say,
         lesson=lesson,
         day=_day(lesson),
         rows=[swing_row(n, swing, units, notes.get(swing.swing, "")) for n, swing in enumerate(swings, start=1)],
@@ -89,14 +91,16 @@ def lesson_page(
         camera_warnings=solved.warnings,
         cautions=_cautions(swings),
         unit={"speed": SPEED[units].unit, "near": DEPTH[units].unit, "far": DISTANCE[units].unit},
-        plus_minus=wording.PLUS_MINUS_MEANS,
+        plus_minus=texts()["plus_minus_means"],
         has_fence=lesson.fence is not None,
         takeaways=takeaways(lesson, swings, units),
         changes=changes_of(lesson, swings, units),
         ranges=ranges,
         foot_css=Markup(css_words(" · ".join(filter(None, [lesson.player.name, _day(lesson)])))),
         version=__version__,
-        found_by=" or ".join(sorted({wording.found_by(swing.detector) for swing in swings if swing.detector})),
+        found_by=texts()["found_or"].join(
+            sorted({wording.found_by(swing.detector, texts()) for swing in swings if swing.detector})
+        ),
     )
 
 
@@ -127,15 +131,23 @@ def css_words(text: str) -> str:
 def _day(lesson: Lesson) -> str:
     """``30 May 2026``: the month in letters reads alike everywhere."""
     day = lesson.words.date
-    return "" if day is None else f"{day.day} {ENGLISH['months'].split()[day.month - 1]} {day.year}"
+    if day is None:
+        return ""
+    return say("day", day=day.day, month=texts()["months"].split()[day.month - 1], year=day.year)
 
 
 def _mark_rows(lesson: Lesson, solved: SolvedCamera) -> list[MarkRow]:
     misses_px = np.hypot(*solved.residuals_px.T)
     return [
-        MarkRow(mark.name, f"{miss_px:.1f}", mark.name not in solved.rejected)
+        MarkRow(_mark_words(mark.name), f"{miss_px:.1f}", mark.name not in solved.rejected)
         for mark, miss_px in zip(lesson.marks, misses_px, strict=True)
     ]
+
+
+def _mark_words(name: str) -> str:
+    """A named point of the field, or a place of its own in metres: ``at_m [0, 5, 0]``."""
+    _, is_place, place = name.partition(PLACED)
+    return say("mark_at", place=place) if is_place else texts()[f"mark_{name}"]
 
 
 def _cautions(swings: Sequence[Swing]) -> list[tuple[str, tuple[int, ...]]]:

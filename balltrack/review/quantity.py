@@ -7,6 +7,7 @@ from typing import Any, Literal
 import numpy as np
 
 from balltrack.records.swing import Swing
+from balltrack.review.language import say
 from balltrack.units import Floats
 
 Quantity = Literal["exit_speed", "launch", "spray", "depth", "carry", "launch_spread", "spray_spread", "misses"]
@@ -24,7 +25,6 @@ def spread(values: Any, axis: int = -1) -> Any:
 class Kind:
     """How one quantity is had from swings."""
 
-    name: str
     value: Callable[[Swing], float | None]
     sd: Callable[[Swing], float | None]
     statistic: Statistic = np.median
@@ -36,19 +36,19 @@ def _depth_sd_m(swing: Swing) -> float | None:
 
 
 KINDS: dict[Quantity, Kind] = {  # all but misses, which are counted
-    "exit_speed": Kind("Exit speed", lambda s: s.exit_speed_mps, lambda s: s.exit_speed_sd_mps),
-    "launch": Kind("Launch angle", lambda s: s.launch_deg, lambda s: s.launch_sd_deg),
-    "spray": Kind("Direction", lambda s: s.spray_deg, lambda s: s.spray_sd_deg),
-    "depth": Kind("Contact ahead of the plate", lambda s: s.contact_depth_m, _depth_sd_m),
-    "carry": Kind("Carry", lambda s: s.carry_m, lambda s: s.carry_sd_m),
-    "launch_spread": Kind(
-        "Spread of launch angles", lambda s: s.launch_deg, lambda s: s.launch_sd_deg, spread, FEWEST_OF_SPREAD
-    ),
-    "spray_spread": Kind(
-        "Spread of directions", lambda s: s.spray_deg, lambda s: s.spray_sd_deg, spread, FEWEST_OF_SPREAD
-    ),
+    "exit_speed": Kind(lambda s: s.exit_speed_mps, lambda s: s.exit_speed_sd_mps),
+    "launch": Kind(lambda s: s.launch_deg, lambda s: s.launch_sd_deg),
+    "spray": Kind(lambda s: s.spray_deg, lambda s: s.spray_sd_deg),
+    "depth": Kind(lambda s: s.contact_depth_m, _depth_sd_m),
+    "carry": Kind(lambda s: s.carry_m, lambda s: s.carry_sd_m),
+    "launch_spread": Kind(lambda s: s.launch_deg, lambda s: s.launch_sd_deg, spread, FEWEST_OF_SPREAD),
+    "spray_spread": Kind(lambda s: s.spray_deg, lambda s: s.spray_sd_deg, spread, FEWEST_OF_SPREAD),
 }
-QUANTITY_NAMES: dict[Quantity, str] = {**{key: kind.name for key, kind in KINDS.items()}, "misses": "Misses"}
+
+
+def quantity_name(quantity: Quantity) -> str:
+    """As it begins a sentence."""
+    return say(f"quantity_{quantity}")
 
 
 @dataclass(frozen=True, slots=True, eq=False)

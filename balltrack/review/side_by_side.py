@@ -15,6 +15,7 @@ from balltrack.review.batter import batter_framing
 from balltrack.review.corner import letters_px, margin_px, slow_words
 from balltrack.review.drawn_path import DrawnPath, draw_path, drawn_path
 from balltrack.review.filmed import FilmedSwing, filmed_swings
+from balltrack.review.language import say, texts
 from balltrack.review.lettering import Line, Plate, lay, plate_of
 from balltrack.review.sheet import Framing, Sheet, sheet_of
 from balltrack.review.timeline import Timeline, frames_at, swing_timeline
@@ -116,7 +117,8 @@ def _joined(halves: list[Sheet], since_s: float, speed: float) -> Sheet:
         middle = plane.shape[1] // 2
         plane[:, middle - 1 : middle + 1] = 16 if plane is planes[0] else 128  # a black line between them
     sheet = Sheet((planes[0], planes[1], planes[2]), "ycc")
-    words = time_words(since_s) + ("" if speed == 1 else f"   ·   slow motion: {slow_words(speed)} speed")
+    time = time_words(since_s)
+    words = time if speed == 1 else say("slow_clock", time=time, speed=slow_words(speed))
     clock = plate_of([Line(words, letters_px(HALF_PX)[1], bold=True)])
     lay(sheet, clock, width - clock.size_px[0] // 2, height - clock.size_px[1] - margin_px(HALF_PX))
     return sheet
@@ -126,13 +128,14 @@ def time_words(since_s: float) -> str:
     """How long before or after contact."""
     hundredths = round(100 * since_s)
     if hundredths == 0:
-        return "contact"
-    return f"{abs(hundredths) / 100:.2f} s {'before' if hundredths < 0 else 'after'} contact"
+        return say("clock_at")
+    return say("clock_before" if hundredths < 0 else "clock_after", seconds=f"{abs(hundredths) / 100:.2f}")
 
 
 def _head(filmed: FilmedSwing, units: Units) -> Plate:
     large, small = letters_px(HALF_PX)
     swing = filmed.swing
     measured = f"{wording.exit_speed(swing, units)} {SPEED[units].unit}"
-    words = measured if swing.outcome == "measured" else wording.outcome(swing)
-    return plate_of([Line(f"Swing {filmed.number}  ·  {filmed.block_title}", small), Line(words, large, bold=True)])
+    words = measured if swing.outcome == "measured" else wording.outcome(swing, texts())
+    head = say("swing_head", number=filmed.number, block=filmed.block_title)
+    return plate_of([Line(head, small), Line(words, large, bold=True)])

@@ -14,6 +14,7 @@ from balltrack.records.wording import over_fence
 from balltrack.review.axes import ABOVE_PT, BELOW_PT, LEFT_PT, RIGHT_PT, plain_axes
 from balltrack.review.flown import Flown, fly_again
 from balltrack.review.labels import number_marks
+from balltrack.review.language import say, texts
 from balltrack.review.numbered import numbered, numbers_said
 from balltrack.review.style import (
     FAINT,
@@ -57,10 +58,10 @@ def draw_side_chart(lesson: Lesson, swings: Sequence[Swing], units: Units) -> "F
     low = -(len(rows) + 0.5) * ROW_PT * far / wide_pt
     picture_pt = wide_pt * (top - low) / far + ABOVE_PT + BELOW_PT
     key = [looks[name] for name in rows]
-    frame = Frame(f"{lesson.player.name}: the flights from the side", key, _note(lesson, flights))
+    frame = Frame(say("flights_title", player=lesson.player.name), key, _note(lesson, flights))
     figure, box = framed(frame, picture_pt)
     name = DISTANCE[units].unit
-    axes = plain_axes(figure, box, f"along the ground from the plate, {name}", f"height, {name}")
+    axes = plain_axes(figure, box, say("flights_along", unit=name), say("flights_up", unit=name))
     axes.set_xlim(0.0, far / unit_m)
     axes.set_ylim(low / unit_m, top / unit_m)
     axes.set_xticks(np.arange(0.0, far / unit_m, STEP[units]))
@@ -71,7 +72,7 @@ def draw_side_chart(lesson: Lesson, swings: Sequence[Swing], units: Units) -> "F
         _draw_fence(axes, lesson.fence, units)
     _draw_flights(axes, flights, looks, lesson.fence, unit_m)
     if not flights:
-        axes.text(0.5, 0.5, "No flight was measured", transform=axes.transAxes, ha="center", fontsize=TEXT_PT + 1)
+        axes.text(0.5, 0.5, say("flights_none"), transform=axes.transAxes, ha="center", fontsize=TEXT_PT + 1)
     return figure
 
 
@@ -79,18 +80,22 @@ def words_of_side_chart(lesson: Lesson, swings: Sequence[Swing], units: Units) -
     """What the chart shows, for who cannot see it."""
     flights = _fair(lesson, swings)
     if not flights:
-        return "The flights from the side. No flight was measured."
+        return say("flights_words_none")
     scale = DISTANCE[units]
     highest = max(flights, key=lambda each: float(each.places_m[:, 2].max()))
     top = highest.places_m[:, 2].max() / scale.si_per_unit
     words = [
-        f"The flights of {len(flights)} fair {'ball' if len(flights) == 1 else 'balls'} from the side, from contact to "
-        f"the ground. The highest, swing {highest.number}, rose to {top:.0f} {scale.unit}."
+        say("flights_words", count=len(flights)),
+        say("flights_words_highest", number=highest.number, height=f"{top:.0f}", unit=scale.unit),
     ]
     if lesson.fence is not None:
-        chances = [(each.number, over_fence(each.swing)) for each in flights if _may_clear(each.swing)]
-        said = ", ".join(f"swing {number} {chance} %" for number, chance in chances)
-        words.append(f"Chance over the fence: {said}." if said else "None is likely to clear the fence.")
+        chances = [
+            say("flights_words_chance", number=each.number, chance=over_fence(each.swing, texts()))
+            for each in flights
+            if _may_clear(each.swing)
+        ]
+        said = say("flights_words_chances", chances=", ".join(chances))
+        words.append(said if chances else say("flights_words_no_chance"))
     return " ".join(words)
 
 
@@ -109,12 +114,13 @@ def _along_m(flight: Flown) -> Floats:
 
 
 def _note(lesson: Lesson, flights: Sequence[Flown]) -> str:
-    words = "Fair balls, each along its own way; heights to the same scale as distances."
+    words = [say("flights_note")]
     if lesson.fence is None:
-        return words
-    words += " Beyond the fence dotted."
+        return words[0]
+    words.append(say("flights_beyond"))
     clear = [each.number for each in flights if (each.swing.fence_clear_probability or 0.0) > 0.5]
-    return f"{words} More likely over it than not: {numbers_said(clear)}." if clear else words
+    words += [say("flights_clear", numbers=numbers_said(clear))] if clear else []
+    return " ".join(words)
 
 
 def _draw_fence(axes: "Axes", fence: Fence, units: Units) -> None:
@@ -128,10 +134,10 @@ def _draw_fence(axes: "Axes", fence: Fence, units: Units) -> None:
         band = Rectangle((near, 0.0), far - near, high, facecolor="none", edgecolor=SOFT, hatch="////", linewidth=0.6)
         band.set_zorder(1.5)
         axes.add_patch(band)
-        words = f"fence {near:.0f} to {far:.0f} {unit}, {round(high, 1):g} {unit} high"
+        words = say("fence_from", near=f"{near:.0f}", far=f"{far:.0f}", high=f"{round(high, 1):g}", unit=unit)
     else:
         axes.plot([near, near], [0.0, high], color=INK, linewidth=3.4, solid_capstyle="butt", zorder=3)
-        words = f"fence {near:.0f} {unit}, {round(high, 1):g} {unit} high"
+        words = say("fence_at", distance=f"{near:.0f}", high=f"{round(high, 1):g}", unit=unit)
     axes.annotate(
         words,
         (far, 1.0),

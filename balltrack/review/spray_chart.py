@@ -13,6 +13,7 @@ from balltrack.records.swing import Swing
 from balltrack.records.table import DISTANCE, Units
 from balltrack.review.field_drawing import FOUL_RAD, Plan, draw_field
 from balltrack.review.labels import number_marks
+from balltrack.review.language import say
 from balltrack.review.numbered import Numbered, numbered, numbers_said
 from balltrack.review.plan import plan_of
 from balltrack.review.style import FAINT, INK, SOFT, TEXT_PT, WIDTH_PT, Frame, Look, dot, framed, looks_of, marker_pt
@@ -61,10 +62,9 @@ def draw_spray_chart(lesson: Lesson, swings: Sequence[Swing], units: Units, bloc
     looks = looks_of(lesson, swings)
     (left, right), (low, high) = _limits(plan, spots)
     key = [look for name, look in looks.items() if any(spot.block == name for spot in spots)]
-    note = "Where each ball first touched, or would have touched, level ground. Ovals hold nine in ten."
-    note += " Hollow: poor quality." if any(not spot.sure for spot in spots) else ""
+    note = say("spray_note") + (f" {say('hollow')}" if any(not spot.sure for spot in spots) else "")
     picture_pt = WIDTH_PT * (high - low) / (right - left)
-    figure, box = framed(Frame(f"{lesson.player.name}: where the balls came down", key, note), picture_pt)
+    figure, box = framed(Frame(say("spray_title", player=lesson.player.name), key, note), picture_pt)
     axes = figure.add_axes(box.of(figure))
     axes.set_xlim(left, right)
     axes.set_ylim(low, high)
@@ -72,7 +72,7 @@ def draw_spray_chart(lesson: Lesson, swings: Sequence[Swing], units: Units, bloc
     _draw_spots(axes, spots, looks)
     _name_sides(axes, plan, lesson.player.bats, numbered(swings, block))
     if not spots:
-        axes.text(0, 0.8 * plan.reach, "No landing spot was measured", ha="center", fontsize=TEXT_PT + 1, color=INK)
+        axes.text(0, 0.8 * plan.reach, say("spray_none"), ha="center", fontsize=TEXT_PT + 1, color=INK)
     return figure
 
 
@@ -80,25 +80,20 @@ def words_of_spray_chart(lesson: Lesson, swings: Sequence[Swing], units: Units, 
     """What the chart shows, for who cannot see it."""
     spots = spots_of(swings, units, block)
     if not spots:
-        return "The field from above. No landing spot was measured."
+        return say("spray_words_none")
     scale = DISTANCE[units]
     far = max(spots, key=lambda spot: float(np.hypot(*spot.place)))
     sides = _sides(numbered(swings, block))
-    opposite = "right" if lesson.player.bats == "right" else "left"
+    far_off = f"{np.hypot(*far.place):.0f}"
     words = [
-        f"The field from above, plate at the bottom, with the landing spots of {_balls(len(spots))}.",
-        f"{sides['pull']} to the pull side, {sides['middle']} up the middle, "
-        f"{sides['opposite']} to the opposite field, which is {opposite} field for this batter.",
-        f"The longest, swing {far.number}, came down {np.hypot(*far.place):.0f} {scale.unit} from the plate.",
+        say("spray_words", count=len(spots)),
+        say(f"spray_words_{lesson.player.bats}", **sides),
+        say("spray_words_longest", number=far.number, distance=far_off, unit=scale.unit),
     ]
     over = [each.number for each in numbered(swings, block) if (each.swing.fence_clear_probability or 0.0) > 0.5]
     if over:
-        words.append(f"More likely than not over the fence: {numbers_said(over)}.")
+        words.append(say("spray_words_over", numbers=numbers_said(over)))
     return " ".join(words)
-
-
-def _balls(count: int) -> str:
-    return f"{count} ball" if count == 1 else f"{count} balls"
 
 
 def _sides(swings: Sequence[Numbered]) -> dict[str, int]:
@@ -149,9 +144,9 @@ def _name_sides(axes: "Axes", plan: Plan, bats: str, swings: Sequence[Numbered])
         ends = np.stack([1.25 * plan.base_path * line, far * line])
         axes.plot(*ends.T, color=FAINT, linewidth=0.8, linestyle=(0, (5, 3)), zorder=2)
         side = "opposite" if (sign > 0) == (bats == "right") else "pull"
-        name = "opposite field" if side == "opposite" else "pull side"
-        _say_side(axes, f"{name}\n{_balls(counts[side])}", (0.5 + sign * 0.48, 0.91), "right" if sign > 0 else "left")
-    _say_side(axes, f"middle\n{_balls(counts['middle'])}", (0.5, 0.91), "center")
+        words = say(f"sector_{side}", count=counts[side])
+        _say_side(axes, words, (0.5 + sign * 0.48, 0.91), "right" if sign > 0 else "left")
+    _say_side(axes, say("sector_middle", count=counts["middle"]), (0.5, 0.91), "center")
 
 
 def _say_side(axes: "Axes", words: str, place: tuple[float, float], align: str) -> None:

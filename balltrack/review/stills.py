@@ -16,6 +16,7 @@ from balltrack.records.table import DEPTH, Units
 from balltrack.review.batter import batter_framing
 from balltrack.review.corner import letters_px, margin_px
 from balltrack.review.filmed import FilmedSwing, filmed_swings
+from balltrack.review.language import say
 from balltrack.review.lettering import Line, lay, plate_of
 from balltrack.review.sheet import (
     ACCENT,
@@ -70,18 +71,18 @@ def write_contact_stills(
 
 def still_words(number: int, swing: Swing, units: Units) -> str:
     """What the still shows, for those who cannot see it."""
-    return f"Swing {number} at contact. {depth_words(swing, units)}"
+    return say("contact_still", number=number, depth=depth_words(swing, units))
 
 
 def depth_words(swing: Swing, units: Units) -> str:
     """How far ahead of the plate's front edge the ball was met, with the range that holds nine in ten."""
     if swing.contact_depth_m is None or swing.contact_sd_m is None:
-        return "Where the ball was met is not known."
+        return say("met_unknown")
     scale = DEPTH[units]
     off = wording.NINE_IN_TEN * swing.contact_sd_m[1] / scale.si_per_unit
     far = abs(swing.contact_depth_m) / scale.si_per_unit
-    side = "ahead of" if swing.contact_depth_m >= 0 else "behind"
-    return f"Ball met {far:.0f} ±{max(off, 1):.0f} {scale.unit} {side} the plate's front edge"
+    name = "met_ahead" if swing.contact_depth_m >= 0 else "met_behind"
+    return say(name, depth=f"{far:.0f}", off=f"{max(off, 1):.0f}", unit=scale.unit)
 
 
 def _still(filmed: FilmedSwing, ball_kind: str, units: Units) -> Sheet:
@@ -93,9 +94,9 @@ def _still(filmed: FilmedSwing, ball_kind: str, units: Units) -> Sheet:
         _draw_contact(sheet, filmed.flight.contact_m, filmed, framing)
     small = round(1.1 * letters_px(STILL_PX)[1])
     off_ms = round(1000 * (frame.time_s - filmed.contact_stamp_s))
-    when = "at contact" if off_ms == 0 else f"{abs(off_ms)} ms {'before' if off_ms < 0 else 'after'} contact"
+    when = say("when_at" if off_ms == 0 else "when_before" if off_ms < 0 else "when_after", ms=abs(off_ms))
     lines = [
-        Line(f"Swing {filmed.number}  ·  {filmed.block_title}  ·  picture {when}", small),
+        Line(say("contact_still_head", number=filmed.number, block=filmed.block_title, when=when), small),
         Line(depth_words(filmed.swing, units), small, bold=True),
     ]
     words = plate_of(lines, ink=DARK, dark=0.0)
@@ -116,7 +117,7 @@ def _draw_plate(sheet: Sheet, filmed: FilmedSwing, ball_kind: str, framing: Fram
     line(sheet, shown, ACCENT)
     end, other = shown[[-1, 0]] if bats == "right" else shown[[0, -1]]  # away from the batter's feet
     if np.isfinite([end, other]).all():
-        label = plate_of([Line("front edge", round(0.8 * letters_px(STILL_PX)[1]))])
+        label = plate_of([Line(say("front_edge"), round(0.8 * letters_px(STILL_PX)[1]))])
         gap, (width, height) = margin_px(STILL_PX) // 2, label.size_px
         left = end[0] + gap if end[0] > other[0] else end[0] - gap - width
         lay(sheet, label, round(left), round(end[1]) - height // 2)

@@ -16,6 +16,7 @@ from balltrack.records.swing import Swing
 from balltrack.records.table import SPEED, Units
 from balltrack.review.batter import batter_framing
 from balltrack.review.filmed import FilmedSwing
+from balltrack.review.language import say, texts
 from balltrack.review.lettering import Line, lay, plate_of
 from balltrack.review.sheet import (
     ACCENT,
@@ -63,10 +64,7 @@ def write_strip(
 def strip_words(pair: tuple[int, int]) -> str:
     """What the strip shows, for those who cannot see it."""
     first, last = (round(1000 * time_s) for time_s in (TIMES_S[0], TIMES_S[-1]))
-    return (
-        f"Stills of swing {pair[0]} above those of swing {pair[1]}, at the same times: from {-first} ms before contact "
-        f"to {last} ms after it. The still nearest to contact is framed."
-    )
+    return say("strip", first=pair[0], second=pair[1], before=-first, after=last)
 
 
 def _stills(filmed: FilmedSwing, framing: Framing) -> list[Sheet]:
@@ -93,7 +91,7 @@ def _captioned(sheet: Sheet, since_s: float, is_contact: bool) -> Sheet:
         stroke(sheet, np.array(corners), ACCENT, BORDER_PX, closed=True)
     page = blank((width, height + FOOT_PX), PAPER)
     put(page, sheet, 0, 0)
-    words = f"contact {ms_words(since_s)}" if is_contact else ms_words(since_s)
+    words = say("strip_contact", time=ms_words(since_s)) if is_contact else ms_words(since_s)
     _print(page, words, height, bold=is_contact)
     return page
 
@@ -114,7 +112,7 @@ def _missing(due_s: float) -> Sheet:
     """In place of a still that was not filmed."""
     sheet = blank((STILL_PX[0], STILL_PX[1] + FOOT_PX), PAPER)
     put(sheet, blank(STILL_PX, EMPTY), 0, 0)
-    _print(sheet, "not filmed", STILL_PX[1] // 2, bold=False)
+    _print(sheet, say("not_filmed"), STILL_PX[1] // 2, bold=False)
     _print(sheet, ms_words(due_s), STILL_PX[1], bold=False)
     return sheet
 
@@ -122,10 +120,8 @@ def _missing(due_s: float) -> Sheet:
 def _head(filmed: FilmedSwing, units: Units) -> str:
     swing = filmed.swing
     speed = f"{wording.exit_speed(swing, units)} {SPEED[units].unit}"
-    return (
-        f"Swing {filmed.number}  ·  {filmed.block_title}  ·  "
-        f"{speed if swing.outcome == 'measured' else wording.outcome(swing)}"
-    )
+    told = speed if swing.outcome == "measured" else wording.outcome(swing, texts())
+    return say("strip_head", number=filmed.number, block=filmed.block_title, told=told)
 
 
 def _laid_out(stills: list[list[Sheet]], heads: list[str]) -> Sheet:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from balltrack.records import wording
 from balltrack.records.swing import Swing
 from balltrack.records.table import Units
+from balltrack.review.language import say, texts
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,6 +23,7 @@ class SwingRow:
     depth: str
     carry: str
     over_fence: str
+    quality: str
     notes: str  # the coach's
 
 
@@ -30,14 +32,15 @@ def swing_row(number: int, swing: Swing, units: Units, notes: str = "") -> Swing
     return SwingRow(
         number=number,
         swing=swing,
-        outcome=wording.outcome(swing),
+        outcome=say(f"alone_{swing.outcome}"),
         exit_speed=wording.exit_speed(swing, units),
         launch=wording.launch(swing),
-        direction=wording.direction(swing),
-        side=swing.field_side or wording.NOTHING,
-        flight=wording.flight(swing),
-        depth=wording.depth(swing, units),
+        direction=wording.direction(swing, texts()),
+        side=say(f"field_{swing.field_side}") if swing.field_side else wording.NOTHING,
+        flight=wording.flight(swing, texts()),
+        depth=wording.depth(swing, units, texts()),
         carry=wording.carry(swing, units),
-        over_fence=wording.over_fence(swing),
+        over_fence=wording.over_fence(swing, texts()),
+        quality=say(f"quality_{swing.quality}") if swing.quality else wording.NOTHING,
         notes=notes,
     )

@@ -10,9 +10,10 @@ from balltrack.review.bands import Bands
 from balltrack.review.change import Change, compare
 from balltrack.review.change_words import change_words
 from balltrack.review.groups import Group, first_and_last, groups_of
+from balltrack.review.language import say
 from balltrack.review.own_best import own_best
 from balltrack.review.practice import Takeaway, practice
-from balltrack.review.quantity import FEWEST, QUANTITY_NAMES, Quantity
+from balltrack.review.quantity import FEWEST, Quantity, quantity_name
 from balltrack.review.resample import LEVEL
 from balltrack.review.tally import Tally, tally
 
@@ -38,20 +39,17 @@ def takeaways(
 def _how_it_went(total: Tally, units: Units) -> Takeaway:
     median, best = total.exit_speed, total.exit_speed_best
     if median.value is None or best.value is None:
-        return Takeaway("No hit was measured, so these numbers say nothing of this lesson yet.", total.swings)
-    fastest = f"{_speed(best.value, units)} {SPEED[units].unit}"
+        return Takeaway(say("went_none"), total.swings)
+    unit = SPEED[units].unit
+    fastest = f"{_speed(best.value, units)} {unit}"
     hits = len(median.numbers)
     if hits < FEWEST:
-        measured = "Only one hit was measured" if hits == 1 else f"Only {hits} hits were measured"
-        return Takeaway(f"{measured}, the fastest at {fastest}: too few to say what is typical.", total.measured)
-    likely = ""
-    if median.low is not None and median.high is not None:
-        likely = f" (likely {_speed(median.low, units)} to {_speed(median.high, units)})"
-    return Takeaway(
-        f"Half of the {hits} measured hits left the bat at {_speed(median.value, units)} {SPEED[units].unit} or "
-        f"faster{likely}; the fastest at {fastest}.",
-        total.measured,
-    )
+        return Takeaway(say("went_few", count=hits, fastest=fastest), total.measured)
+    told = {"count": hits, "speed": f"{_speed(median.value, units)} {unit}", "fastest": fastest}
+    if median.low is None or median.high is None:
+        return Takeaway(say("went", **told), total.measured)
+    low, high = _speed(median.low, units), _speed(median.high, units)
+    return Takeaway(say("went_likely", **told, low=low, high=high), total.measured)
 
 
 def _what_stood_out(groups: Sequence[Group], total: Tally, units: Units) -> Takeaway:
@@ -63,17 +61,10 @@ def _what_stood_out(groups: Sequence[Group], total: Tally, units: Units) -> Take
         return _change(before, after, change, units)
     if total.well_hit is not None and total.well_hit.count and total.well_hit.of >= ENOUGH:
         hit = total.well_hit
-        return Takeaway(
-            f"{hit.count} of {hit.of} hits were well hit: nearly as fast as this player's own fastest, fair, and "
-            "neither too low nor too high.",
-            hit.numbers,
-        )
+        return Takeaway(say("stood_out_well_hit", count=hit.count, of=hit.of), hit.numbers)
     if total.over_fence is not None and (total.over_fence.value or 0.0) >= WORTH_A_WORD:
-        return Takeaway(
-            f"By their chances, about {total.over_fence.value:.0f} of {len(total.over_fence.numbers)} hits would clear "
-            "the fence.",
-            total.over_fence.numbers,
-        )
+        numbers = total.over_fence.numbers
+        return Takeaway(say("stood_out_over", over=f"{total.over_fence.value:.0f}", count=len(numbers)), numbers)
     before, after, change = asked[0]
     return _change(before, after, change, units)
 
@@ -95,13 +86,9 @@ def _stands(change: Change, looked_at: int) -> bool:
 
 def _change(before: Group, after: Group, change: Change, units: Units) -> Takeaway:
     words = change_words(replace(change, caution=""), units)
-    name = QUANTITY_NAMES[change.quantity]
-    numbers = change.before.numbers + change.after.numbers
-    return Takeaway(f"{name}, {_lower(after)} against {_lower(before)}: {words}.", numbers)
-
-
-def _lower(group: Group) -> str:
-    return f"{group.title[0].lower()}{group.title[1:]}" if group.key in ("first", "last") else group.title
+    name = quantity_name(change.quantity)
+    said = say("stood_out_change", quantity=name, after=after.inside, before=before.inside, change=words)
+    return Takeaway(said, change.before.numbers + change.after.numbers)
 
 
 def _speed(speed_mps: float, units: Units) -> str:

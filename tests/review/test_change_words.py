@@ -1,12 +1,13 @@
 """What is said of a change claims no more than its interval."""
 
 import re
+from typing import get_args
 
 import pytest
 
 from balltrack.review.change import Change, Verdict
 from balltrack.review.change_words import change_words
-from balltrack.review.quantity import QUANTITY_NAMES, Quantity
+from balltrack.review.quantity import Quantity
 from balltrack.review.stat import Stat
 from balltrack.units import M_PER_IN, MPS_PER_MPH
 
@@ -67,7 +68,7 @@ def test_too_few_swings_give_no_number_at_all() -> None:
     assert words == "too few swings to tell (3 against 2; it takes 5 on each side)"
 
 
-@pytest.mark.parametrize("quantity", QUANTITY_NAMES)
+@pytest.mark.parametrize("quantity", get_args(Quantity))
 def test_where_it_is_not_clear_no_side_is_taken(quantity: Quantity) -> None:
     words = change_words(change((-2, 3, 8), quantity), "us")
     assert words.startswith("no clear change: likely between ")

@@ -209,13 +209,3 @@ def test_two_charts_on_a_page_keep_their_names_apart() -> None:
 def test_numbers_in_a_row_are_said_as_a_range() -> None:
     assert ranges((7, 1, 2, 3)) == [(1, 3), (7, 7)]
     assert ranges(()) == []
-
-
-def test_every_sentence_of_the_table_is_used_and_none_is_missing() -> None:
-    folder = Path(__file__).parents[2] / "balltrack" / "review"
-    used = (folder / "lesson.html.j2").read_text() + (folder / "page.py").read_text()
-    families = ("bats_", "side_", "kind_", "timing_", "limit_", "next_")
-    for name in ENGLISH:
-        family = next((each for each in families if name.startswith(each)), None)
-        assert f"t.{name}" in used or f'"{name}"' in used or f"['{name}']" in used or f't["{family}"' in used, name
-    assert set(re.findall(r"\bt\.(\w+)", used)) <= set(ENGLISH)

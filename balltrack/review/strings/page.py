@@ -1,18 +1,13 @@
-"""Every sentence of the take-home page that is not made from numbers: one table, so that a language is one more table.
-
-A word in %s or %d is filled in by the page. What is made from numbers has its words beside the arithmetic:
-``records/wording.py``, the charts, the statistics.
-"""
+"""The page's own words: headings, tables, notes, cautions."""
 
 from collections.abc import Mapping
 from types import MappingProxyType
 
-ENGLISH: Mapping[str, str] = MappingProxyType(
+PAGE: Mapping[str, str] = MappingProxyType(
     {
-        "language": "en",
-        "title": "%s: batting lesson",
+        # The page: its head.
+        "title": "{player}: batting lesson",
         "lesson": "Batting lesson",
-        "months": "January February March April May June July August September October November December",
         "bats_right": "bats right",
         "bats_left": "bats left",
         "swings": "Swings",
@@ -25,9 +20,9 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "carry_best": "Carry, longest",
         "glossary": "Exit speed is how fast the ball leaves the bat, launch how steeply it rises, carry how far it "
         "flies before it comes down. Typical: half of the swings lie above it, half below.",
+        # The page: its parts, from the top down.
         "takeaways": "To take home",
-        "from_swing": "swing",
-        "from_swings": "swings",
+        "from": "swing | swings",
         "coach": "From your coach",
         "drawn": "Your coach's pictures",
         "plan": "What to practise",
@@ -66,11 +61,12 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "blocks": "Block by block",
         "blocks_under": "Typical: half of the swings lie above it, half below.",
         "block": "Block",
-        "out_of": "of",
-        "to": "to",
+        "measured_under": "measured",
+        "measured_of": "{measured} of {swings}",
+        "spread_of": "{low} to {high}",
         "whole": "Whole lesson",
-        "typical": "typical, %s",
-        "best": "best, %s",
+        "typical": "typical, {unit}",
+        "best": "best, {unit}",
         "exit_speed": "Exit speed",
         "launch": "Launch",
         "carry": "Carry",
@@ -91,10 +87,20 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "swing_by_swing": "Swing by swing",
         "table_under": "Contact is the ball's place ahead of or behind the plate's front edge. Striped rows: poor "
         "quality, take them lightly.",
-        "left_out_by_hand": "Left out by hand: %s",
+        "field_pull": "pull",
+        "field_middle": "middle",
+        "field_opposite": "opposite",
+        "quality_good": "good",
+        "quality_fair": "fair",
+        "quality_poor": "poor",
+        "alone_measured": "Measured",
+        "alone_no_contact": "No contact",
+        "alone_not_measured": "Not measured",
+        "left_out_by_hand": "Left out by hand: {why}",
         "by_hand_star": "by hand*",
         "no_swing": "No swing was found in any clip.",
         "film": "Swings on film",
+        "film_of": "Swing {numbers} | Swings {numbers}",
         "film_under": "The films lie in the folder “clips” beside this page; hand on the whole folder to keep them.",
         "pair": "First swing and best swing",
         "pair_under": "The first measured swing above the hardest hit one, each at the same times before and after "
@@ -114,7 +120,7 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "sure_counts": "It counts what the picture, the marks, the lens and the air leave open.",
         "by_hand_note": "* A person put something right:",
         "camera": "Camera",
-        "camera_words": "Solved from %d of %d marks, which miss by %s px (root mean square).",
+        "camera_words": "Solved from {used} of {marks} marks, which miss by {miss} px (root mean square).",
         "mark_left_out": "left out: mark it again",
         "next": "Before the next lesson",
         "next_place": "Nobody stands where a batted ball or a thrown bat can reach: behind a net or screen, or well "
@@ -124,8 +130,31 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         "next_stop": "Stop at pain, dizziness or tiredness. Numbers are no reason for one more swing.",
         "next_rules": "The field's own rules, the coach's judgement and a doctor's or therapist's advice come before "
         "anything written here.",
-        "made_by": "Made by balltrack %s, settings %s.",
-        "found_by": "The ball was found by %s.",
+        "made_by": "Made by balltrack {version}, settings {settings}.",
+        "found_by": "The ball was found by {what}.",
+        "found_or": " or ",
         "private": "It was made on the coach's own computer; nothing was sent anywhere.",
+        # Named points of the field, as they were marked in the picture.
+        "mark_plate_tip": "plate tip",
+        "mark_plate_left": "plate left",
+        "mark_plate_right": "plate right",
+        "mark_plate_front_left": "plate front left",
+        "mark_plate_front_right": "plate front right",
+        "mark_left_box_inner_back": "left box inner back",
+        "mark_left_box_inner_front": "left box inner front",
+        "mark_left_box_outer_back": "left box outer back",
+        "mark_left_box_outer_front": "left box outer front",
+        "mark_right_box_inner_back": "right box inner back",
+        "mark_right_box_inner_front": "right box inner front",
+        "mark_right_box_outer_back": "right box outer back",
+        "mark_right_box_outer_front": "right box outer front",
+        "mark_first_base_back": "first base back",
+        "mark_second_base_center": "second base center",
+        "mark_third_base_back": "third base back",
+        "mark_pitchers_plate_front": "pitchers plate front",
+        "mark_left_pole_base": "left pole base",
+        "mark_right_pole_base": "right pole base",
+        "mark_tee_base": "tee base",
+        "mark_at": "at m {place}",
     }
 )
