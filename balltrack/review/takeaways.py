@@ -66,6 +66,8 @@ def _what_stood_out(groups: Sequence[Group], total: Tally, units: Units) -> Take
         numbers = total.over_fence.numbers
         return Takeaway(say("stood_out_over", over=f"{total.over_fence.value:.0f}", count=len(numbers)), numbers)
     before, after, change = asked[0]
+    if not before.swings or not after.swings:
+        return Takeaway(say("nothing_to_compare"), total.swings)
     return _change(before, after, change, units)
 
 

@@ -98,3 +98,9 @@ def test_four_ground_balls_in_eight_do_not_yet_stand_out(lesson: Lesson) -> None
     # Of 4 in 8 the share is, nine times in ten, above 0.294 only (score interval at z = 1.2816, by hand): it takes 0.4.
     four = [*hits(4, launch_deg=-20.0), *hits(4)]
     assert "8 swings show no one thing" in takeaways(lesson, four, "us")[2].words
+
+
+@pytest.mark.parametrize("count", [0, 1])
+def test_where_first_and_last_hold_no_swing_they_are_not_compared(lesson: Lesson, count: int) -> None:
+    words = takeaways(lesson, hits(count), "us")[1].words
+    assert words == "Too few swings of one kind to compare the first with the last."
