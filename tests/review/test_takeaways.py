@@ -103,4 +103,4 @@ def test_four_ground_balls_in_eight_do_not_yet_stand_out(lesson: Lesson) -> None
 @pytest.mark.parametrize("count", [0, 1])
 def test_where_first_and_last_hold_no_swing_they_are_not_compared(lesson: Lesson, count: int) -> None:
     words = takeaways(lesson, hits(count), "us")[1].words
-    assert words == "Too few swings of one kind to compare the first with the last."
+    assert words == "Last swings against first: too few swings to tell."

@@ -18,7 +18,7 @@ STATISTICS: Mapping[str, str] = MappingProxyType(
         "stood_out_change": "{quantity}, {after} against {before}: {change}.",
         "practise_few": "One swing cannot say what to practise. Next time film at least ten of each kind. | {count} "
         "swings cannot say what to practise. Next time film at least ten of each kind.",
-        "practise_no_swing": "Without a swing nothing says what to practise. Next time film at least ten of each kind.",
+        "practise_no_swing": "A lesson without a swing cannot say what to practise. Next time film at least ten of each kind.",
         "practise_more": "{count} swings show no one thing to practise. At least ten of each kind next time would "
         "tell more.",
         "practise_nothing": "No one thing to practise stands out in these numbers. The same blocks again next time "
@@ -40,7 +40,7 @@ STATISTICS: Mapping[str, str] = MappingProxyType(
         "habit_opposite": "{count} of {of} hits went to the opposite field. If the whole field is the aim, worth "
         "trying next: balls over the inner part of the plate, met further ahead.",
         # Did it change? What stands within a sentence is a text of its own: not all languages only drop a capital.
-        "nothing_to_compare": "Too few swings of one kind to compare the first with the last.",
+        "nothing_to_compare": "Last swings against first: too few swings to tell.",
         "first": "First {count} swings",
         "first_mixed": "First of each kind ({count} swings)",
         "last": "Last {count} swings",
