@@ -18,7 +18,7 @@ STATISTICS: Mapping[str, str] = MappingProxyType(
         "stood_out_change": "{quantity}, {after} against {before}: {change}.",
         "practise_few": "One swing cannot say what to practise. Next time film at least ten of each kind. | {count} "
         "swings cannot say what to practise. Next time film at least ten of each kind.",
-        "practise_no_swing": "A lesson without a swing cannot say what to practise. Next time film at least ten of each kind.",
+        "practise_no_swing": "A lesson without swings cannot say what to practise. Next time film ten of each kind.",
         "practise_more": "{count} swings show no one thing to practise. At least ten of each kind next time would "
         "tell more.",
         "practise_nothing": "No one thing to practise stands out in these numbers. The same blocks again next time "
