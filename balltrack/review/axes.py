@@ -37,8 +37,14 @@ def plain_axes(figure: "Figure", box: Box, across: str, upward: str, right_pt: f
         fontsize=SMALL_PT,
         color=SOFT,
     )
+    name_across(axes, across)
+    return axes
+
+
+def name_across(axes: "Axes", words: str) -> None:
+    """Say below the axes' right end what goes across."""
     axes.annotate(
-        across,
+        words,
         (1, 0),
         xycoords="axes fraction",
         xytext=(0, -BELOW_PT + 4),
@@ -47,4 +53,3 @@ def plain_axes(figure: "Figure", box: Box, across: str, upward: str, right_pt: f
         fontsize=SMALL_PT,
         color=SOFT,
     )
-    return axes

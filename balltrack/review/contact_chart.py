@@ -12,6 +12,7 @@ from balltrack.lesson import Lesson
 from balltrack.records.swing import Swing
 from balltrack.records.table import DEPTH, Units
 from balltrack.records.wording import NINE_IN_TEN
+from balltrack.review.axes import BELOW_PT, name_across
 from balltrack.review.bands import TIMINGS, Bands, Timing, timing
 from balltrack.review.groups import lesson_group
 from balltrack.review.labels import number_marks
@@ -43,7 +44,7 @@ FEW = 12  # up to so many balls, each shows its own doubt; above, crosses hide m
 MANY = 40  # above so many, only mistimed balls are numbered
 MOST_SAID = 8  # numbers of swings in one sentence
 MARK_PT = 5.0
-SIDE_PT, BETWEEN_PT, BELOW_PT, NAME_PT = 8.0, 17.0, 29.0, 14.0  # room beside, between and below the two views; a name
+SIDE_PT, BETWEEN_PT, NAME_PT = 8.0, 17.0, 14.0  # room beside and between the two views; a name
 SPARE_M = 0.06  # free around the outermost ball
 GROUND_M, GROUND_SEEN_M = 0.06, 0.15  # shown below the ground, and not without cause
 BEHIND_M, AHEAD_M = 0.22, 0.55  # shown behind the plate's tip and ahead of its front edge at least
@@ -235,16 +236,7 @@ def _draw_from_side(axes: "Axes", units: Units) -> None:
         if height < top - 0.3 * step:
             _say(axes, say("contact_high", height=f"{height:.0f}", unit=scale.unit), (low, level), (1, 5), "left")
     axes.set_title(say("from_side"), loc="left", fontsize=SMALL_PT, color=SOFT, pad=3)
-    axes.annotate(
-        say("contact_axis", unit=scale.unit),
-        (1, 0),
-        xycoords="axes fraction",
-        xytext=(0, -BELOW_PT + 4),
-        textcoords="offset points",
-        ha="right",
-        fontsize=SMALL_PT,
-        color=SOFT,
-    )
+    name_across(axes, say("contact_axis", unit=scale.unit))
 
 
 def _draw_balls(axes: "Axes", scene: _Scene, upward: int) -> None:

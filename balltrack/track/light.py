@@ -10,7 +10,7 @@ from functools import lru_cache
 import numpy as np
 
 from balltrack.track.match import Glimpse
-from balltrack.track.shade import TERMS, LikelyShade, lit_from_anywhere, shade_terms
+from balltrack.track.shade import TERMS, LikelyShade, evenly_spread, lit_from_anywhere, shade_terms
 from balltrack.units import Floats
 
 # How far the shade in one picture is off the common light, in shares of the ball's mean light: its figure, what stands
@@ -19,7 +19,7 @@ SCATTER = 0.05
 OTHER_SD = 0.01  # what light holds that neither sun nor haze explains
 DARKEST = 0.05  # of the mean light: a face so dark tells no brightness
 ROUNDS = 4
-FACES = 200
+FACES = 200  # of half a sphere
 
 
 def in_one_light(glimpses: Sequence[Glimpse], axes: Floats) -> list[LikelyShade]:
@@ -87,18 +87,14 @@ def _light_terms(normals: Floats) -> Floats:
 @lru_cache(maxsize=1)
 def _faces() -> tuple[Floats, Floats]:
     """Faces (3, n) spread over the side that a camera sees, and (9, n) by which looks at them give the shade terms."""
-    k = np.arange(FACES) + 0.5
-    z, turn = k / FACES, np.pi * (1 + np.sqrt(5)) * k
-    across = np.sqrt(1 - z**2)
-    faces = np.stack([across * np.cos(turn), across * np.sin(turn), z])
+    faces = evenly_spread(2 * FACES)[:, :FACES]
     return faces, np.asarray(np.linalg.pinv(shade_terms(faces[0], faces[1]).T))
 
 
 @lru_cache(maxsize=1)
 def _unlikely_light() -> Floats:
     """(9, 9) information that holds the light to what sun and haze can do."""
-    half, _ = _faces()
-    faces = np.concatenate([half, -half], axis=1)
+    faces = evenly_spread(2 * FACES)
     weights = np.linalg.lstsq(_light_terms(faces).T, lit_from_anywhere(faces).T, rcond=None)[0].T
     shares = weights[:, 1:] / weights[:, :1]
     out = np.eye(TERMS) * 1e-6

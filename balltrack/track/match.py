@@ -169,12 +169,12 @@ def _lit(matcher: Matcher, pose: Floats, noise: Floats, shade: LikelyShade) -> _
         mean[c] = right[c, 0] / max(gram[c, 0, c, 0], 1e-9)
     # Light shades all colours alike, but for sun and sky being of different colours.
     alike = np.outer(mean, mean) + ((COLOUR_OF_LIGHT * mean[0]) ** 2 + 1.0) * np.eye(3)
-    alike = np.linalg.inv(alike)
+    apart = np.linalg.inv(alike)
     likely, precision = shade.along(float(pose[TURN]))
-    likely_pull = np.outer(alike @ mean, precision @ likely)
+    likely_pull = np.outer(apart @ mean, precision @ likely)
     right[:, 1:] += likely_pull
     held = gram.copy()
-    held[:, 1:, :, 1:] += np.einsum("cd,kl->ckdl", alike, precision)
+    held[:, 1:, :, 1:] += np.einsum("cd,kl->ckdl", apart, precision)
     square = 3 * TERMS, 3 * TERMS
     held = held.reshape(square) + 1e-9 * np.eye(3 * TERMS)
     light = np.linalg.solve(held, right.ravel()).reshape(3, TERMS)

@@ -68,12 +68,16 @@ def likely_shade() -> Floats:
 
 def lit_from_anywhere(normals: Floats) -> Floats:
     """(m, n) light on faces (3, n) under m suns all over the sky and below, each in haze of all kinds."""
-    k = np.arange(LIGHTS) + 0.5
-    towards, turn = 1 - 2 * k / LIGHTS, np.pi * (1 + np.sqrt(5)) * k  # evenly over the sphere
-    across = np.sqrt(1 - towards**2)
-    suns = np.stack([across * np.cos(turn), across * np.sin(turn), towards], axis=1)
-    lit = np.maximum(suns @ normals, 0)
+    lit = np.maximum(evenly_spread(LIGHTS).T @ normals, 0)
     return np.concatenate([share + (1 - share) * lit for share in AMBIENT])
+
+
+def evenly_spread(count: int) -> Floats:
+    """(3, n) directions spread evenly over a sphere, along a spiral from z = 1 to z = -1."""
+    k = np.arange(count) + 0.5
+    towards, turn = 1 - 2 * k / count, np.pi * (1 + np.sqrt(5)) * k
+    across = np.sqrt(1 - towards**2)
+    return np.stack([across * np.cos(turn), across * np.sin(turn), towards])
 
 
 def shade_terms(x: Floats, y: Floats) -> Floats:
