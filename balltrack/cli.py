@@ -2,19 +2,18 @@
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal, NoReturn
+from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
 from balltrack import __version__
-from balltrack.errors import MeasureError
+from balltrack.errors import RecordError
+from balltrack.exit_status import ALL_MEASURED, NONE_MEASURED, SOME_FAILED, STOPPED, one_line
 from balltrack.logbook_cli import logbook
 
 if TYPE_CHECKING:
     from balltrack.batch import LessonOutcome
     from balltrack.detect.network import Network
-
-ALL_MEASURED, WRONG_INPUT, SOME_FAILED, NONE_MEASURED, STOPPED = 0, 1, 3, 4, 130
 
 EXIT_STATUS = """\b
 Exit status:
@@ -59,7 +58,7 @@ def measure(
     """
     if no_network and weights:
         raise click.UsageError("--weights and --no-network contradict each other; give one of them")
-    try:
+    with one_line():
         from balltrack.batch import measure_lesson
         from balltrack.terminal import ProgressLine, print_outcome
 
@@ -67,14 +66,6 @@ def measure(
         with ProgressLine() as progress:
             outcome = measure_lesson(lesson_dir, workers, units, progress.show, network)
         print_outcome(outcome, units)
-    except ImportError as error:
-        _explain_import(error)
-    except MeasureError as error:
-        click.echo(error, err=True)
-        sys.exit(WRONG_INPUT)
-    except KeyboardInterrupt:  # before the first clip was begun
-        click.echo("Stopped.", err=True)
-        sys.exit(STOPPED)
     sys.exit(exit_status(outcome))
 
 
@@ -89,18 +80,10 @@ def review(lesson_dir: Path, units: Literal["us", "metric"] | None, pdf: bool, c
     It goes to LESSON_DIR/results/review: index.html opens on any phone without network, review.pdf prints, the films
     lie in clips/. Words are typed on the page of balltrack desk, or into lesson.toml.
     """
-    try:
+    with one_line("Stopped; make the review again."):
         from balltrack.review.make import Wish, make_review
 
         made = make_review(lesson_dir, Wish(units, pdf, clips), _tell_filmed)
-    except ImportError as error:
-        _explain_import(error)
-    except MeasureError as error:
-        click.echo(error, err=True)
-        sys.exit(WRONG_INPUT)
-    except KeyboardInterrupt:
-        click.echo("Stopped; make the review again.", err=True)
-        sys.exit(STOPPED)
     for notice in made.notices:
         click.echo(notice, err=True)
     click.echo("\n".join(str(path) for path in made.files))
@@ -127,18 +110,10 @@ def train(lesson_dirs: tuple[Path, ...], out: Path | None, epochs: int, device: 
     Learns from the tracks of measured lessons and from what was corrected by hand, holds every fifth swing back, and
     takes the new weights only if they are better on those. Needs the training set: pip install 'balltrack[train]'.
     """
-    try:
+    with one_line("Stopped; the weights in use stay."):
         from balltrack.training.teach import Wish, teach, words
 
         click.echo(words(teach(lesson_dirs, Wish(out, epochs, device), click.echo)))
-    except ImportError as error:
-        _explain_import(error)
-    except MeasureError as error:
-        click.echo(error, err=True)
-        sys.exit(WRONG_INPUT)
-    except KeyboardInterrupt:
-        click.echo("Stopped; the weights in use stay.", err=True)
-        sys.exit(STOPPED)
 
 
 @main.command()
@@ -151,17 +126,13 @@ def desk(lesson_dir: Path, no_browser: bool, port: int) -> None:
     LESSON_DIR may hold nothing but clips. The page answers to this computer only, at the address that is printed, until
     Ctrl-C; nothing leaves the computer.
     """
-    try:
+    with one_line():
         from balltrack.desk.serve import serve
 
-        serve(lesson_dir, port, not no_browser, lambda address: click.echo(f"{address}\nCtrl-C ends it."))
-    except ImportError as error:
-        _explain_import(error)
-    except MeasureError as error:
-        click.echo(error, err=True)
-        sys.exit(WRONG_INPUT)
-    except KeyboardInterrupt:
-        click.echo("Stopped.", err=True)
+        try:
+            serve(lesson_dir, port, not no_browser, lambda address: click.echo(f"{address}\nCtrl-C ends it."))
+        except KeyboardInterrupt:  # how it is meant to end
+            click.echo("Stopped.", err=True)
 
 
 @main.command()
@@ -220,15 +191,10 @@ def desk(lesson_dir: Path, no_browser: bool, port: int) -> None:
 )
 def plan(**entered: Any) -> None:
     """Plan where to stand the tripod: expected error by place, safe zones, and what to check before a lesson."""
-    try:
+    with one_line():
         from balltrack.planning.make import Entered, make_plan
 
         click.echo(make_plan(Entered(**entered)))
-    except ImportError as error:
-        _explain_import(error)
-    except MeasureError as error:
-        click.echo(error, err=True)
-        sys.exit(WRONG_INPUT)
 
 
 @main.group()
@@ -248,15 +214,13 @@ def lens_board(file: Path, paper: str) -> None:
     """
     if file.suffix.lower() not in (".pdf", ".svg"):
         raise click.UsageError(f"{file.name} must end in .pdf or .svg")
-    try:
+    with one_line():
         from balltrack.camera.board_sheet import PAPERS, board_sheet, write_sheet
 
-        write_sheet(board_sheet(PAPERS[paper]), file)
-    except ImportError as error:
-        _explain_import(error)
-    except OSError as error:
-        click.echo(f"{file} cannot be written: {error.strerror or error}", err=True)
-        sys.exit(WRONG_INPUT)
+        try:
+            write_sheet(board_sheet(PAPERS[paper]), file)
+        except OSError as error:
+            raise RecordError(f"{file} cannot be written: {error.strerror or error}") from None
     click.echo(f"{file}: print it at 100 % on {paper.capitalize()} paper, and check both rulers: 100 mm each.")
 
 
@@ -282,7 +246,7 @@ def lens_film(
     stays sharp and large, for 30 seconds or more. Hold it still for a second in each of 15 ways: tilted by 30 to 45
     degrees left, right, up and down, and in every corner of the picture.
     """
-    try:
+    with one_line():
         from datetime import date
 
         from balltrack.camera.board import PrintedBoard, chessboard_of
@@ -293,24 +257,16 @@ def lens_film(
         board = chessboard_of(chessboard, square_mm / 1000) if chessboard else PrintedBoard(square_mm / 1000)
         filmed = film_lens(clips, board, focus_locked)
         click.echo(words_of(filmed, keep(filmed, name, date.today())))
-    except ImportError as error:
-        _explain_import(error)
-    except MeasureError as error:
-        click.echo(error, err=True)
-        sys.exit(WRONG_INPUT)
 
 
 @lens.command("list")
 def lens_list() -> None:
     """List the calibrations that this machine keeps, each with the name by which `use` takes it."""
-    try:
+    with one_line():
         from balltrack.lesson.lens_store import kept_lenses, lens_folder
 
         kept = kept_lenses()
         click.echo("\n".join(f"{each.name}: {each.words}" for each in kept) or f"None is kept in {lens_folder()}.")
-    except MeasureError as error:
-        click.echo(error, err=True)
-        sys.exit(WRONG_INPUT)
 
 
 @lens.command("use")
@@ -321,13 +277,10 @@ def lens_use(name: str, lesson_dir: Path) -> None:
 
     Only for clips that do not say which phone filmed them: of the others the calibration is found by itself.
     """
-    try:
+    with one_line():
         from balltrack.lesson.lens_use import use_lens
 
         click.echo(use_lens(name, lesson_dir))
-    except MeasureError as error:
-        click.echo(error, err=True)
-        sys.exit(WRONG_INPUT)
 
 
 main.add_command(logbook)
@@ -351,16 +304,6 @@ def exit_status(outcome: "LessonOutcome") -> int:
     if not known:
         return NONE_MEASURED
     return ALL_MEASURED if len(known) == len(outcome.swings) else SOME_FAILED
-
-
-def _explain_import(error: ImportError) -> NoReturn:
-    if "libGL" in str(error) or "libgthread" in str(error) or "libglib" in str(error):
-        click.echo(
-            f"OpenCV lacks a system library ({error}); on Debian or Ubuntu: sudo apt-get install libgl1 libglib2.0-0",
-            err=True,
-        )
-        sys.exit(WRONG_INPUT)
-    raise error
 
 
 if __name__ == "__main__":

@@ -1,14 +1,12 @@
 """The commands of the logbook: parse, call, print. Slow imports stay inside the commands."""
 
-import sys
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from balltrack.errors import MeasureError
+from balltrack.exit_status import one_line
 
 if TYPE_CHECKING:
     from balltrack.records.logbook.add import Added
@@ -16,7 +14,7 @@ if TYPE_CHECKING:
     from balltrack.records.table import Units
     from balltrack.review.history import Series
 
-WRONG_INPUT, STOPPED = 1, 130
+UNTOUCHED = "Stopped; the logbook is whole."
 CHART_ENDINGS = (".png", ".svg")
 DAY_SOURCES = {
     "stated": "",
@@ -44,19 +42,6 @@ def logbook() -> None:
     """
 
 
-@contextmanager
-def _one_line() -> Iterator[None]:
-    """What a person can put right is one line, exit status 1."""
-    try:
-        yield
-    except MeasureError as error:
-        click.echo(error, err=True)
-        sys.exit(WRONG_INPUT)
-    except KeyboardInterrupt:
-        click.echo("Stopped; the logbook is whole.", err=True)
-        sys.exit(STOPPED)
-
-
 @logbook.command()
 @click.argument("lesson_dirs", metavar="LESSON_DIR...", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option("--player", metavar="PLAYER", help="Whose lesson it is, by code or name, whatever lesson.toml says.")
@@ -69,7 +54,7 @@ def add(lesson_dirs: tuple[Path, ...], player: str | None, new_player: bool, dat
     """
     if player and new_player:
         raise click.UsageError("--player and --new-player contradict each other; give one of them")
-    with _one_line():
+    with one_line(UNTOUCHED):
         from balltrack.records.logbook.add import PlayerWish, add_lesson
         from balltrack.records.logbook.open import open_logbook
         from balltrack.review.entry import entry_of
@@ -96,7 +81,7 @@ def _added_words(entry: "LessonEntry", added: "Added") -> str:
 @database
 def list_players(database: str | None) -> None:
     """List the players, each with the code by which the other commands take it."""
-    with _one_line():
+    with one_line(UNTOUCHED):
         from balltrack.records.logbook.open import open_logbook
         from balltrack.records.logbook.read import players
 
@@ -126,7 +111,7 @@ def show(player: str, units: "Units", chart: Path | None, database: str | None) 
     """Show a player's lessons and what changed over them. PLAYER is a code or a name."""
     if chart and chart.suffix.lower() not in CHART_ENDINGS:
         raise click.UsageError(f"{chart.name} must end in {' or '.join(CHART_ENDINGS)}")
-    with _one_line():
+    with one_line(UNTOUCHED):
         from balltrack.logbook_terminal import print_history
         from balltrack.records.logbook.open import open_logbook
         from balltrack.records.logbook.read import lessons_of
@@ -156,7 +141,7 @@ def _write_chart(file: Path, player: str, series: "Sequence[Series]", units: "Un
 @database
 def export(file: Path, player: str | None, database: str | None) -> None:
     """Write swings into FILE: .csv, .parquet or .jsonl, SI units, a row for each swing."""
-    with _one_line():
+    with one_line(UNTOUCHED):
         from balltrack.records.logbook.export import export as write
         from balltrack.records.logbook.open import open_logbook
         from balltrack.records.logbook.read import lessons_of
@@ -178,7 +163,7 @@ def erase(player: str, lesson: str | None, yes: bool, database: str | None) -> N
     Only the logbook's own rows go; its file is written anew without them. Lesson folders with their videos and results
     stay where they are, and so do a server's backups: those are yours to delete.
     """
-    with _one_line():
+    with one_line(UNTOUCHED):
         from balltrack.records.logbook.erase import erase as take_out
         from balltrack.records.logbook.open import open_logbook
         from balltrack.records.logbook.read import lessons_of
