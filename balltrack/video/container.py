@@ -2,6 +2,7 @@
 
 from __future__ import annotations  # PyAV's Packet takes a type argument only for the type checker
 
+import stat
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -16,10 +17,17 @@ from av.video.frame import VideoFrame
 from av.video.stream import VideoStream
 
 from balltrack.errors import VideoError
+from balltrack.names import shown
 
 AnyStream = TypeVar("AnyStream", VideoStream, AudioStream)
 
-DECODER_ERRORS = (av.error.FFmpegError, OSError, ValueError)  # what PyAV raises on files that are not sound
+# What PyAV raises on files that are not sound; OverflowError where a number in one is larger than any time.
+DECODER_ERRORS = (av.error.FFmpegError, OSError, ValueError, OverflowError)
+# What phones, cameras and messengers write. Not: lists of other files and addresses, still pictures, and the many rare
+# kinds whose readers nobody has looked at for years.
+CONTAINERS = "mov,matroska,avi,mpegts"
+MOST_PIXELS = 36_000_000  # in one picture: 8K (7680 x 4320) and the decoder's margin
+_LIMITS = {"format_whitelist": CONTAINERS, "protocol_whitelist": "file", "max_pixels": str(MOST_PIXELS)}
 
 
 @contextmanager
@@ -29,7 +37,8 @@ def opened(path: Path) -> Iterator[InputContainer]:
     Raises
     ------
     VideoError
-        No such file, a folder, an empty file, or nothing that a video reader understands.
+        No such file, a folder, an empty file, a name that cannot be shown, or nothing that a video reader
+        understands.
     """
     _check_file(path)
     try:
@@ -45,11 +54,15 @@ def opened(path: Path) -> Iterator[InputContainer]:
 
 
 def _open(path: Path) -> InputContainer:
-    """Phones write tags in odd encodings: a bad tag must not hide a good picture."""
+    """Phones write tags in odd encodings: a bad tag must not hide a good picture.
+
+    The whole path is given: a name such as ``http:a.mp4`` alone would be taken for an address.
+    """
+    whole = str(path.absolute())
     try:
-        return av.open(str(path), mode="r", metadata_errors="replace")
+        return av.open(whole, mode="r", metadata_errors="replace", options=_LIMITS)
     except TypeError:  # PyAV 19 took the option away, and bears such tags without it
-        return av.open(str(path), mode="r")
+        return av.open(whole, mode="r", options=_LIMITS)
 
 
 def video_stream(container: InputContainer, path: Path) -> VideoStream:
@@ -58,12 +71,25 @@ def video_stream(container: InputContainer, path: Path) -> VideoStream:
     Raises
     ------
     VideoError
-        If the file holds none.
+        If the file holds none, or one that nothing here decodes.
     """
     for stream in container.streams.video:
         if not stream.disposition & Disposition.attached_pic:
+            _limit(stream, path)
             return stream
     raise VideoError(f"{path.name}: holds no video stream; give the clip as filmed, not its sound alone")
+
+
+def _limit(stream: VideoStream, path: Path) -> None:
+    """Tell the decoder to refuse pictures of more than ``MOST_PIXELS`` before it takes memory for them.
+
+    What the file says of the size is not enough: the size may change, and each packet can bring its own.
+    """
+    decoder = stream.codec_context
+    if decoder is None:  # PyAV's own types say that there always is one
+        raise VideoError(f"{path.name}: its kind of picture is not known here; send the clip as filmed")
+    if not decoder.is_open:
+        decoder.options = {"max_pixels": str(MOST_PIXELS)}
 
 
 def decode(stream: VideoStream, packet: Packet[VideoStream] | None) -> tuple[list[VideoFrame], bool]:
@@ -90,9 +116,18 @@ def packets(container: InputContainer, stream: AnyStream) -> Iterator[Packet[Any
 
 
 def _check_file(path: Path) -> None:
-    if not path.exists():
-        raise VideoError(f"{path.name}: no such file; check the name")
-    if not path.is_file():
-        raise VideoError(f"{path.name}: a folder, not a clip; give a video file")
-    if path.stat().st_size == 0:
-        raise VideoError(f"{path.name}: is empty (0 bytes); copy it from the phone again")
+    name = shown(path.name)
+    if name != path.name:
+        raise VideoError(f"{name}: the name holds a letter that cannot be shown, such as a line break; rename the file")
+    try:
+        told = path.stat()
+    except FileNotFoundError:
+        raise VideoError(f"{name}: no such file; check the name") from None
+    except OSError as error:
+        raise VideoError(f"{name}: cannot be read: {error.strerror or error}") from None
+    if stat.S_ISDIR(told.st_mode):
+        raise VideoError(f"{name}: a folder, not a clip; give a video file")
+    if not stat.S_ISREG(told.st_mode):
+        raise VideoError(f"{name}: a pipe or a device, not a clip; give a video file")
+    if told.st_size == 0:
+        raise VideoError(f"{name}: is empty (0 bytes); copy it from the phone again")

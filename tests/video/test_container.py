@@ -17,8 +17,8 @@ def test_a_tag_in_another_encoding_does_not_hide_the_picture(tmp_path: Path) -> 
 def test_a_reader_without_the_option_for_bad_tags_serves_too(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     plain = av.open
 
-    def open_as_pyav_19(file: str, mode: Literal["r"]) -> Any:
-        return plain(file, mode)
+    def open_as_pyav_19(file: str, mode: Literal["r"], options: dict[str, str]) -> Any:
+        return plain(file, mode, options=options)
 
     monkeypatch.setattr(av, "open", open_as_pyav_19)
     path = encode_luma(tmp_path / "plain.mp4", moving_square(6), *LOSSLESS)
