@@ -1,5 +1,6 @@
 """The sound of a clip as samples on the clip's own clock."""
 
+import contextlib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import chain
@@ -38,10 +39,13 @@ class Sound:
     start_s: float
 
 
-def read_sound(path: Path, info: ClipInfo | None = None) -> Sound | None:
+def read_sound(
+    path: Path, info: ClipInfo | None = None, start_s: float | None = None, stop_s: float | None = None
+) -> Sound | None:
     """Decode the sound alone, mixed to mono, with holes between its pieces filled with silence.
 
-    Returns None where the clip has no sound or none that decodes.
+    Where ``start_s`` or ``stop_s`` are given [clip time, s], at least from the one to the other, but for what a codec
+    needs to begin (0.1 s). Returns None where there is no sound or none that decodes.
 
     Raises
     ------
@@ -52,15 +56,33 @@ def read_sound(path: Path, info: ClipInfo | None = None) -> Sound | None:
     if not info.has_sound:
         return None
     with opened(info.path) as container:
-        frames = _decoded(container, container.streams.audio[0])
+        stream = container.streams.audio[0]
+        _seek(container, stream, start_s, info.sound_time_scale)
+        frames = _until(_decoded(container, stream), stop_s, info.sound_time_scale)
         first = next(frames, None)
         if first is None:
             return None
         rate_hz = first.sample_rate
-        start_s = first.time or 0.0
-        samples = _joined(chain([first], frames), start_s, rate_hz)
+        begin_s = first.time or 0.0
+        samples = _joined(chain([first], frames), begin_s, rate_hz)
     scale = info.sound_time_scale
-    return Sound(samples, rate_hz / scale, start_s * scale)
+    return Sound(samples, rate_hz / scale, begin_s * scale)
+
+
+def _seek(container: InputContainer, stream: AudioStream, start_s: float | None, scale: float) -> None:
+    if start_s is None or stream.time_base is None:
+        return
+    target = int(start_s / scale / stream.time_base)
+    if target > (stream.start_time or 0):
+        with contextlib.suppress(*DECODER_ERRORS):  # it cannot seek: read from where it stands
+            container.seek(target, stream=stream, backward=True)
+
+
+def _until(frames: Iterable[AudioFrame], stop_s: float | None, scale: float) -> Iterator[AudioFrame]:
+    for frame in frames:
+        if stop_s is not None and frame.time is not None and frame.time * scale >= stop_s:
+            return
+        yield frame
 
 
 def _decoded(container: InputContainer, stream: AudioStream) -> Iterator[AudioFrame]:
