@@ -18,6 +18,8 @@ from balltrack.flight.evidence import ContactPrior, Setting, with_resting_ball
 from balltrack.flight.fit import FlightFit, fit_flight, seen_at_contact
 from balltrack.flight.guesses import usual_flight, usual_launch
 from balltrack.flight.lens_cost import lens_cost
+from balltrack.flight.pitch_seen import BEFORE_S as PITCH_BEFORE_S
+from balltrack.flight.pitch_seen import Pitch, PitchScene, met_at, see_pitch
 from balltrack.flight.shared import fit_together
 from balltrack.lesson import Clip, Lesson, check_pixels, tee_base_m
 from balltrack.lesson.filmed import first_filmed
@@ -129,6 +131,7 @@ class _Hit:
     track: BallTrack
     fit: FlightFit
     contact: ContactPrior
+    pitch: Pitch | None = None
 
 
 def prepare(lesson: Lesson, network: Network | None = None) -> Setup:
@@ -154,7 +157,7 @@ def _first_still(clips: Sequence[Clip], size_px: tuple[int, int]) -> MarkedStill
     for clip in clips:
         samples = Samples()
         try:
-            info = probe(clip.path)
+            info = probe(clip.path, clip.capture_fps)
             if info.size_px != size_px:
                 continue
             for frame in read_frames(clip.path, 0.0, STILL_S, info=info):
@@ -204,7 +207,7 @@ def measure_clip(clip: Clip, setup: Setup, corrections: Corrections = NO_CORRECT
     VideoError
         If the clip cannot be read, or its picture is not of the marked size.
     """
-    info = probe(clip.path)
+    info = probe(clip.path, clip.capture_fps)
     check_size(info, setup)
     stir, samples = _watch(clip, info, setup)
     setup, moved, apart = _after_drift(clip, samples, setup)
@@ -347,7 +350,19 @@ def _measure_swing(take: Take, cues: Sequence[Cue], label: Label, setup: Setup) 
     if not hits:
         return _without_ball(take.clip, cues, label, troubles), None
     hit = max(hits, key=lambda each: (not why_vague(each.fit), each.evidence))
-    return None, hit
+    return None, replace(hit, pitch=_pitch(scene, met_at(hit.fit), setup, hit.track.exposure_s))
+
+
+def _pitch(scene: "_Scene", end: ContactPrior, setup: Setup, exposure_s: float | None = None) -> Pitch | None:
+    """The pitch that ended so, of those frames that are at hand."""
+    clip = scene.take.clip
+    if clip.delivery == "tee":
+        return None
+    hand_m = setup.lesson.pitching_distance_m if clip.delivery == "live" else None
+    until_s = end.time_s + 3 * end.time_sd_s
+    earlier = scene.take.samples.between(end.time_s - PITCH_BEFORE_S, scene.window.start_s - 1e-6)
+    frames = [*earlier, *(frame for frame in scene.window if frame.time_s < until_s)]
+    return see_pitch(PitchScene(frames, scene.movers, setup.setting, clip.delivery, hand_m), end, exposure_s)
 
 
 def _without_ball(clip: Clip, cues: Sequence[Cue], label: Label, troubles: list[MeasureError]) -> Swing | None:

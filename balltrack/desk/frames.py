@@ -86,18 +86,18 @@ class Pictures:
             self._bytes -= len(self._made.popitem(last=False)[1])
 
 
-def reel_of(path: Path) -> Reel:
+def reel_of(path: Path, capture_fps: float | None = None) -> Reel:
     """Look at a clip; remembered as long as the file stays as it is. Raises VideoError where it cannot be read."""
     try:
         stat = path.stat()
     except OSError as error:
         raise VideoError(f"{path.name} cannot be read: {error.strerror or error}") from None
-    return _reel(path, stat.st_mtime_ns, stat.st_size)
+    return _reel(path, capture_fps, stat.st_mtime_ns, stat.st_size)
 
 
 @lru_cache(maxsize=256)
-def _reel(path: Path, _changed_ns: int, _size: int) -> Reel:
-    info = probe(path)
+def _reel(path: Path, capture_fps: float | None, _changed_ns: int, _size: int) -> Reel:
+    info = probe(path, capture_fps)
     return Reel(info, frame_times_s(info))
 
 

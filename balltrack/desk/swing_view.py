@@ -77,7 +77,7 @@ def _opened(lesson: Lesson, clip: Clip, results: Path, swing: str) -> OpenSwing:
     which = ids.index(swing)
     basis = result.bases[which]
     fix = read_corrections(results, clip.name).fixes([each.seen_s for each in result.bases])[which]
-    reel = reel_of(clip.path)
+    reel = reel_of(clip.path, clip.capture_fps)
     first, last = np.searchsorted(reel.times_s, [basis.seen_s - BEFORE_S, basis.seen_s + AFTER_S + LATER_S])
     setting = Setting(basis.camera, lesson.ball, lesson.air)
     flight = result.settled[which].flight

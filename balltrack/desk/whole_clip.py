@@ -43,7 +43,8 @@ def open_clip(folder: Path, name: str) -> OpenClip:
     """
     for clip in load_lesson(folder).clips:
         if clip.name == name:
-            return OpenClip(clip, corrections_version(folder / "results", clip.name), reel_of(clip.path))
+            reel = reel_of(clip.path, clip.capture_fps)
+            return OpenClip(clip, corrections_version(folder / "results", clip.name), reel)
     raise RecordError("there is no such clip; load the page anew")
 
 

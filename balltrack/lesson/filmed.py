@@ -17,7 +17,7 @@ def first_filmed(lesson: Lesson) -> tuple[tuple[int, int], ClipInfo | None]:
     trouble: MeasureError | None = None
     for clip in lesson.clips:
         try:
-            info = probe(clip.path)
+            info = probe(clip.path, clip.capture_fps)
         except VideoError as error:
             trouble = trouble or error
         else:

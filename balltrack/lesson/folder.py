@@ -11,6 +11,9 @@ from balltrack import __version__
 from balltrack.errors import LessonError
 
 CLIP_SUFFIXES = frozenset({".mp4", ".mov", ".m4v", ".mkv", ".avi", ".webm", ".3gp", ".mts"})
+STILL_SUFFIXES = frozenset(
+    {".jpg", ".jpeg", ".heic", ".heif", ".png", ".dng", ".webp", ".avif", ".gif", ".tif", ".tiff"}
+)
 SKIPPED_SILENTLY = frozenset({".ds_store", "thumbs.db", "desktop.ini"})
 
 Delivery = Literal["tee", "toss", "live"]
@@ -24,6 +27,7 @@ class Clip:
     name: str  # clips/01-tee/001.mp4
     block: str  # 01-tee
     delivery: Delivery | None  # None where lesson.toml does not say
+    capture_fps: float | None = None  # frames per real second as lesson.toml has it; None where it does not
 
 
 def find_clips(folder: Path, deliveries: dict[str, Delivery | None]) -> tuple[tuple[Clip, ...], tuple[str, ...]]:
@@ -58,7 +62,7 @@ def _block_clips(block: Path, folder: Path, delivery: Delivery | None, notices: 
         if entry.is_dir():
             notices.append(f"{name}/ left out: folders inside a block's folder are not looked into")
         elif entry.suffix.lower() not in CLIP_SUFFIXES:
-            notices.append(f"{name} left out: not a video ({_suffix_words()})")
+            notices.append(f"{name} left out: {not_a_clip(entry)}")
         elif entry.stem.endswith(".hand"):
             raise LessonError(f"{name}: its results would be taken for hand corrections; give it a name without .hand")
         elif entry.stem in clips:
@@ -72,6 +76,19 @@ def in_order(folder: Path) -> list[Path]:
     """What a folder shows, by name as a person counts: 2 before 10."""
     shown = (path for path in folder.iterdir() if not path.name.startswith("."))
     return sorted((path for path in shown if path.name.lower() not in SKIPPED_SILENTLY), key=lambda p: _natural(p.name))
+
+
+def not_a_clip(path: Path) -> str:
+    """Why a file without a video's name is no clip."""
+    if path.suffix.lower() not in STILL_SUFFIXES:
+        return f"not a video ({_suffix_words()})"
+    film = next((other for other in in_order(path.parent) if is_film_of(other, path)), None)
+    return f"a still picture; {film.name} is the film that goes with it" if film else "a still picture"
+
+
+def is_film_of(film: Path, still: Path) -> bool:
+    """Whether a video lies beside a still of the same name, as phones keep a picture that moves when it is touched."""
+    return film.suffix.lower() in CLIP_SUFFIXES and film.stem == still.stem and film.parent == still.parent
 
 
 def _natural(name: str) -> tuple[list[tuple[int, int, str]], str]:

@@ -94,6 +94,11 @@ class MarkTable(_Table):
 _Size = Annotated[int, Field(ge=16, le=20000)]
 
 
+_CAPTURE_FPS = Field(
+    default=None, ge=10, le=2000, description="frames that the phone took in a real second, 10 to 2000"
+)
+
+
 class CameraTable(_Table):
     horizontal_fov_deg: float | None = Field(default=None, ge=5, le=150, description="degrees, 5 to 150")
     horizontal_fov_sd_pct: float | None = Field(
@@ -106,6 +111,7 @@ class CameraTable(_Table):
     image_size_px: list[_Size] | None = Field(
         default=None, min_length=2, max_length=2, description="two whole numbers, [width, height] of the marked picture"
     )
+    capture_fps: float | None = _CAPTURE_FPS
     marks: list[MarkTable] = Field(min_length=1, description="at least one [[camera.marks]] with point and pixel")
 
 
@@ -114,6 +120,7 @@ class BlockTable(_Table):
     delivery: Literal["tee", "toss", "live"] | None = Field(default=None, description='"tee", "toss" or "live"')
     notes: str | None = Field(default=None, max_length=4000, description="text in quotes, at most 4000 letters")
     reps: int | None = Field(default=None, ge=1, le=10000, description="a whole number from 1 up")
+    capture_fps: float | None = _CAPTURE_FPS
 
 
 _NOTES = Field(default=None, max_length=4000, description="text in quotes, at most 4000 letters")

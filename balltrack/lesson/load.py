@@ -1,7 +1,7 @@
 """From a lesson folder to a Lesson: every number checked, in SI, every mark on its point of the field."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from balltrack.air import (
@@ -115,6 +115,7 @@ def lesson_of(folder: Path, file: TomlFile, filmed: bool = True) -> Lesson:
     settings = [measured_with(file.values), *(each.data for each in files[1:])]
     deliveries = {name: block.delivery for name, block in table.blocks.items()}
     clips, notices = find_clips(folder, deliveries) if filmed else ((), ())
+    clips = tuple(replace(clip, capture_fps=_capture_fps(table, clip.block)) for clip in clips)
     size = table.camera.image_size_px
     return Lesson(
         folder=folder,
@@ -182,6 +183,12 @@ def _lens(table: LessonTable, file: TomlFile | None) -> Lens:
 
 def _readout(readout_ms: float | None) -> ReadoutPrior | None:
     return None if readout_ms is None else ReadoutPrior(readout_ms / 1000, STATED_READOUT_SD_S)
+
+
+def _capture_fps(table: LessonTable, block: str) -> float | None:
+    """What is said of a block goes before what is said of the whole lesson."""
+    entry = table.blocks.get(block)
+    return entry.capture_fps if entry and entry.capture_fps else table.camera.capture_fps
 
 
 def _tee_base_px(table: LessonTable) -> tuple[float, float] | None:

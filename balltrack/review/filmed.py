@@ -98,7 +98,7 @@ def _filmed(number: int, swing: Swing, clip: Clip, lesson: Lesson, solved: Solve
         contact_s = flight.fit.contact_s
     if contact_s is None:
         return None
-    info = probe(clip.path)
+    info = probe(clip.path, clip.capture_fps)
     titles = {block.name: block.title for block in lesson.blocks}
     seen = None if flight is None or basis is None else _seen(flight, basis, Setting(camera, lesson.ball, lesson.air))
     return FilmedSwing(

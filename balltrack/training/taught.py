@@ -84,7 +84,7 @@ def _clip_swings(
     measured = {swing.swing for swing in swings if swing.outcome == "measured" and not swing.excluded}
     if not rows and not measured:
         return []
-    info = probe(clip.path)
+    info = probe(clip.path, clip.capture_fps)
     tracks = _used_rows(results / track_path(clip.name), measured, readout_s / info.size_px[1])
     by_swing: dict[str, list[Place]] = {name: list(places) for name, places in tracks.items()}
     for row in rows:

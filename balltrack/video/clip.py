@@ -13,12 +13,9 @@ from balltrack.errors import VideoError
 from balltrack.units import Floats
 from balltrack.video.container import decode, opened, packets, video_stream
 from balltrack.video.orientation import Orientation, orientation_of
+from balltrack.video.rate import pace, stored_fps, varies
 
 FULL_RANGE = 2  # AVCOL_RANGE_JPEG in libavutil/pixfmt.h: luma 0..255 instead of 16..235
-_CAPTURE_RATE_TAG = "com.android.capture.fps"
-_FULL_RATE_TAG = "com.apple.quicktime.full-frame-rate-playback-intent"
-_STRETCHED = 1.5  # capture over stored rate from which a file counts as stretched; phones stretch 2 to 32 times
-_USUAL_RATES = (24, 25, 30, 50, 60, 90, 100, 120, 240, 480, 960)
 _SAMPLE_PACKETS = 3000  # 50 s at 60 frames/s: enough to see whether the rate changes, without reading an hour
 
 
@@ -46,10 +43,21 @@ class ClipInfo:
     has_sound: bool
     warnings: tuple[str, ...]
     orientation: Orientation = field(default=Orientation(), repr=False)
+    container: str = ""  # how pictures and sound are packed, in ffmpeg's word
+    picture_bytes: float = 0.0  # of the file, for one picture, in the mean; 0 where the file does not tell
+    scale_told_by: str = ""  # who says what ``time_scale`` is; empty where it is 1 for want of another word
+    variable_rate: bool = False  # the frame interval varies
+
+    @property
+    def bits_per_pixel(self) -> float:
+        """Of each picture, as stored: how much compression left. 0 where the file does not tell."""
+        return 8 * self.picture_bytes / (self.stored_size_px[0] * self.stored_size_px[1])
 
 
-def probe(path: Path) -> ClipInfo:
+def probe(path: Path, capture_fps: float | None = None) -> ClipInfo:
     """Look at a clip: its tags, its index and its first picture.
+
+    ``capture_fps``, frames per real second, is what a person says of a slow-motion clip; it goes before its tags.
 
     Raises
     ------
@@ -59,12 +67,14 @@ def probe(path: Path) -> ClipInfo:
     with opened(path) as container:
         stream = video_stream(container, path)
         frame, damaged = _first_frame(container, stream, path)
-        times_s = _packet_times_s(container, stream)
-        scale, scale_warnings = _time_scale(container, stream, times_s)
+        times_s, picture_bytes = _packets_ahead(container, stream)
+        rate_fps = stored_fps(stream, times_s)
+        told = pace(container, rate_fps, times_s, capture_fps)
+        scale = told.time_scale
         stored_px = (frame.width, frame.height)
         orientation = orientation_of(frame, stream.metadata.get("title", ""))
         warnings = (
-            *scale_warnings,
+            *told.warnings,
             *_damage_warnings(path, stream, damaged),
             *_picture_warnings(stream, frame),
         )
@@ -77,7 +87,7 @@ def probe(path: Path) -> ClipInfo:
             codec=stream.codec_context.name,
             bit_depth=frame.format.components[0].bits,
             full_range=is_full_range(frame),
-            nominal_fps=_rate(stream, times_s) / scale,
+            nominal_fps=rate_fps / scale,
             duration_s=_duration_s(container, stream, times_s) * scale,
             frame_count_hint=stream.frames,
             time_scale=scale,
@@ -85,6 +95,10 @@ def probe(path: Path) -> ClipInfo:
             has_sound=bool(container.streams.audio),
             warnings=warnings,
             orientation=orientation,
+            container=container.format.name.split(",")[0],
+            picture_bytes=picture_bytes,
+            scale_told_by=told.told_by,
+            variable_rate=varies(times_s),
         )
 
 
@@ -107,71 +121,21 @@ def _first_frame(container: InputContainer, stream: VideoStream, path: Path) -> 
     raise VideoError(f"{path.name}: holds no picture; film it again or leave it out")
 
 
-def _packet_times_s(container: InputContainer, stream: VideoStream) -> Floats:
-    """Times of the next pictures, read on from where the container stands; nothing is decoded.
+def _packets_ahead(container: InputContainer, stream: VideoStream) -> tuple[Floats, float]:
+    """Times and mean size in bytes of the next pictures, read on from where the container stands; none is decoded.
 
     An index is no substitute: it holds decoding times, which some phones write as irregularly as they please.
     """
     base = stream.time_base or Fraction(1)
     times: list[float] = []
+    sizes: list[int] = []
     for packet in packets(container, stream):
         if packet is None or len(times) == _SAMPLE_PACKETS:
             break
+        sizes.append(packet.size)
         if packet.pts is not None:
             times.append(float(packet.pts * base))
-    return np.sort(np.array(times))
-
-
-def _rate(stream: VideoStream, times_s: Floats) -> float:
-    """Frames per second of the file. The median interval outlives gaps and a phone's jitter."""
-    intervals_s = np.diff(times_s)
-    intervals_s = intervals_s[intervals_s > 0]
-    if len(intervals_s) >= 2:
-        rate = float(1.0 / np.median(intervals_s))
-    else:
-        rate = float(stream.average_rate or stream.guessed_rate or 0)
-    return rate
-
-
-def _time_scale(container: InputContainer, stream: VideoStream, times_s: Floats) -> tuple[float, tuple[str, ...]]:
-    """Real seconds per file second, from the capture rate that phones write beside a stretched file."""
-    stored_fps = _rate(stream, times_s)
-    capture_fps = _number(container.metadata.get(_CAPTURE_RATE_TAG, ""))
-    if _changes_speed(times_s):
-        return 1.0, ("the frame interval changes inside the clip, as in edited slow motion: times may be wrong",)
-    if capture_fps > 0 and stored_fps > 0 and capture_fps / stored_fps >= _STRETCHED:
-        if _has_vendor_trailer(Path(container.name)):
-            return 1.0, (
-                f"slow motion of {capture_fps:.0f} frames/s whose speed changes inside the clip: times are not "
-                "corrected; send the clip as filmed, without the phone's slow-motion effect",
-            )
-        return _usual(stored_fps) / capture_fps, ()
-    if container.metadata.get(_FULL_RATE_TAG) == "0" and 0 < stored_fps <= 60:
-        return 1.0, ("exported slow motion: times may be wrong; send the clip as filmed, with all its frames",)
-    return 1.0, ()
-
-
-def _usual(rate: float) -> float:
-    """The rate a phone meant: the usual one within 1 %, else the measured one."""
-    nearest = min(_USUAL_RATES, key=lambda usual: abs(usual - rate))
-    return float(nearest) if abs(nearest - rate) < 0.01 * rate else rate
-
-
-def _changes_speed(times_s: Floats) -> bool:
-    """Whether a good part of the intervals is 3 or more times as long as another good part."""
-    intervals_s = np.diff(times_s)
-    intervals_s = intervals_s[intervals_s > 0]
-    if len(intervals_s) < 20:
-        return False
-    short_s, long_s = np.percentile(intervals_s, [15, 85])
-    return bool(long_s >= 3 * short_s)
-
-
-def _has_vendor_trailer(path: Path) -> bool:
-    """One phone family appends a trailer that lists stretches of different speed; it ends in these four letters."""
-    with path.open("rb") as file:
-        file.seek(max(0, path.stat().st_size - 4))
-        return file.read(4) == b"SEFT"
+    return np.sort(np.array(times)), float(np.mean(sizes)) if sizes else 0.0
 
 
 def _sound_scale(container: InputContainer, stream: VideoStream, scale: float) -> float:
@@ -214,10 +178,3 @@ def _picture_warnings(stream: VideoStream, frame: VideoFrame) -> tuple[str, ...]
     if frame.interlaced_frame:
         warnings.append("interlaced: lines of two instants are mixed in each picture")
     return tuple(warnings)
-
-
-def _number(text: str) -> float:
-    try:
-        return float(text)
-    except ValueError:
-        return 0.0

@@ -157,6 +157,28 @@ def test_what_is_left_out_is_said(tmp_path: Path) -> None:
     assert "hidden" not in said
 
 
+def test_stills_are_left_out_with_a_word_also_beside_their_film(tmp_path: Path) -> None:
+    names = ("01-tee/IMG_1.MOV", "01-tee/IMG_1.HEIC", "01-tee/board.jpg", "01-tee/plan.pdf")
+    lesson = load_lesson(make_lesson(tmp_path, clips=names))
+    assert [clip.name for clip in lesson.clips] == ["clips/01-tee/IMG_1.MOV"]
+    said = "\n".join(lesson.notices)
+    assert "IMG_1.HEIC left out: a still picture; IMG_1.MOV is the film that goes with it" in said
+    assert "board.jpg left out: a still picture\n" in said
+    assert "plan.pdf left out: not a video" in said
+
+
+def test_the_capture_rate_of_a_block_goes_before_that_of_the_lesson(tmp_path: Path) -> None:
+    text = GOOD.replace("readout_ms = 12.0", "readout_ms = 12.0\ncapture_fps = 240")
+    text = text.replace("reps = 10", "capture_fps = 120")
+    names = ("01-tee/001.mp4", "02-toss/001.mp4")
+    lesson = load_lesson(make_lesson(tmp_path / "said", text, clips=names))
+    assert [clip.capture_fps for clip in lesson.clips] == [120.0, 240.0]
+    plain = load_lesson(make_lesson(tmp_path / "plain", clips=names))
+    assert [clip.capture_fps for clip in plain.clips] == [None, None]
+    assert lesson.settings_hash != plain.settings_hash  # what was measured with another rate is measured again
+    assert "10 to 2000" in error_of(make_lesson(tmp_path / "wrong", text.replace("120", "0")))
+
+
 def test_two_clips_that_would_share_results_are_refused(tmp_path: Path) -> None:
     assert "rename" in error_of(make_lesson(tmp_path, clips=("01-tee/001.mp4", "01-tee/001.mov")))
 
