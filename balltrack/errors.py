@@ -12,6 +12,8 @@ MeasureError            one clear line: what is wrong, the number, what to do
 │   └── PitchWentOn     the pitched ball flew on: a swing and miss
 ├── FlightError         a track that no flight explains
 ├── RecordError         results that cannot be read or written
+├── StorageError        shared storage that cannot be reached, read or written
+├── ClusterError        a cluster that cannot be used
 └── LogbookError        the logbook: a database that cannot be used, a player who is not in it
 
 ShapeError is for programmers: an array of the wrong shape (a ValueError, never shown to a coach).
@@ -72,6 +74,14 @@ class FlightError(MeasureError):
 
 class RecordError(MeasureError):
     """Results cannot be read or written."""
+
+
+class StorageError(MeasureError):
+    """Shared storage cannot be reached, read or written."""
+
+
+class ClusterError(MeasureError):
+    """The cluster cannot be used."""
 
 
 class LogbookError(MeasureError):

@@ -10,7 +10,7 @@ from balltrack.errors import RecordError
 from balltrack.records.swing import Swing
 
 DateSource = Literal["stated", "clips", "files"]  # by a person; when the clips were filmed; when the files were written
-_END_BYTES = 65536
+END_BYTES = 65536  # of each end of a clip
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,9 +54,14 @@ def fingerprint_of(clip: Path) -> str:
     try:
         size = clip.stat().st_size
         with clip.open("rb") as file:
-            digest = hashlib.sha256(size.to_bytes(8, "big") + file.read(_END_BYTES))
-            file.seek(max(0, size - _END_BYTES))
-            digest.update(file.read(_END_BYTES))
+            first = file.read(END_BYTES)
+            file.seek(max(0, size - END_BYTES))
+            last = file.read(END_BYTES)
     except OSError as error:
         raise RecordError(f"{clip} cannot be read: {error.strerror or error}; copy it from the phone again") from None
-    return digest.hexdigest()[:32]
+    return fingerprint_from(size, first, last)
+
+
+def fingerprint_from(size: int, first: bytes, last: bytes) -> str:
+    """The same of a clip that lies elsewhere: its size, its first and its last `END_BYTES` bytes, all where fewer."""
+    return hashlib.sha256(size.to_bytes(8, "big") + first + last).hexdigest()[:32]
