@@ -1,125 +1,165 @@
-"""Clips side by side: one process a clip, and one bad clip never ends the others."""
+"""Clips side by side on this machine: worker processes, each with one clip at a time, so that a crash costs one clip.
+
+Each worker has a pipe of its own. So it is known which clip a process died on: that one is tried again, the others go
+on undisturbed.
+"""
 
 import contextlib
 import multiprocessing
 import os
 import signal
-from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import Future, ProcessPoolExecutor, as_completed
-from concurrent.futures.process import BrokenProcessPool
-from dataclasses import dataclass, replace
-from pathlib import Path
+from collections import Counter, deque
+from collections.abc import Iterator, Sequence
+from multiprocessing.connection import Connection, wait
+from typing import cast
 
-from balltrack.errors import CameraMoved, MeasureError
+from balltrack.batch.done import MOST_TRIES, ClipDone, MeasureClip, given_up, measured_or_not
+from balltrack.errors import MeasureError
 from balltrack.lesson import Clip
-from balltrack.measure import ClipResult
-from balltrack.records.atomic import write_atomic
-from balltrack.records.hand import remove
 
 # Each worker computes on one thread: clips side by side use the cores better than threads inside a clip.
 ONE_THREAD = dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"), "1")
-
-MeasureClip = Callable[[Clip], ClipResult]
-
-
-@dataclass(frozen=True, slots=True)
-class ClipDone:
-    """What became of one clip: its result, or why there is none."""
-
-    clip: Clip
-    result: ClipResult | None
-    problem: str  # one line; empty where there is a result
-    picture_jpeg: bytes = b""  # of the problem, where one shows it
+MOST_STILLBORN = 5  # workers in a row that end before their first clip: then no other will do better
+PATIENCE_S = 5.0  # for a worker that has been told to end
 
 
 def run_clips(clips: Sequence[Clip], measure: MeasureClip, workers: int) -> Iterator[ClipDone]:
-    """Measure clips side by side, each in a process of its own kind, and yield each as it is done, in no set order.
+    """Measure clips side by side, and yield each as it is done, in no set order.
 
-    A clip on which the process itself dies (a decoder crash, no memory) is tried once more alone, and given up then.
-    Stopping the iterator, or Ctrl-C, ends the processes.
+    A clip on which a process itself dies (a decoder crash, no memory) is tried once more after the others, and given
+    up then. Stopping the iterator, or Ctrl-C, ends the processes.
+
+    Raises
+    ------
+    MeasureError
+        If no process can be started.
     """
-    unfinished = list(clips)
-    for done in _run_together(clips, measure, workers):
-        unfinished.remove(done.clip)
-        yield done
-    for clip in unfinished:
-        alone = list(_run_together([clip], measure, 1))
-        yield from alone or [ClipDone(clip, None, "the program died on this clip (damaged file, or no memory left)")]
+    waiting, deaths, stillborn = deque(clips), Counter[str](), 0
+    with _crew(measure, workers) as crew:
+        while crew.hand_out(waiting):
+            for worker in crew.heard():
+                clip, worker.clip = worker.clip, None
+                done = worker.answer()
+                if done is not None:
+                    stillborn = 0
+                    crew.hand_out(waiting)  # before whoever asked looks at what is done
+                    yield done
+                elif worker.ended:
+                    crew.let_go(worker)
+                    if clip is None:
+                        stillborn += 1
+                        _check_born(stillborn)
+                        continue
+                    deaths[clip.name] += 1
+                    if deaths[clip.name] < MOST_TRIES:
+                        waiting.append(clip)
+                    else:
+                        yield given_up(clip)
 
 
-def _run_together(clips: Sequence[Clip], measure: MeasureClip, workers: int) -> Iterator[ClipDone]:
-    """Yield clips as they are done; end early, without the rest, where a process dies."""
-    with _pool(min(workers, len(clips))) as pool:
-        with _interrupt_held():  # a worker is born with it held, and so never sees Ctrl-C
-            futures = {pool.submit(measure, clip): clip for clip in clips}
-        for future in as_completed(futures):
-            try:
-                yield _done(futures[future], future)
-            except BrokenProcessPool:
-                return
+class _Worker:
+    """A process, and the clip that it has in hand."""
+
+    def __init__(self, measure: MeasureClip) -> None:
+        context = multiprocessing.get_context("spawn")
+        self.pipe, theirs = context.Pipe()
+        self.process = context.Process(target=_serve, args=(theirs, measure), daemon=True)
+        self.clip: Clip | None = None
+        self.ready = self.ended = False
+        with _one_thread(), _interrupt_held():  # a worker is born with it held, and so never sees Ctrl-C
+            self.process.start()
+        theirs.close()
+
+    def give(self, clip: Clip) -> bool:
+        """Hand it a clip; False where it has died meanwhile, which will be heard."""
+        try:
+            self.pipe.send(clip)
+        except OSError:
+            return False
+        self.clip = clip
+        return True
+
+    def answer(self) -> ClipDone | None:
+        """What it says: a clip is done; or None, when it is ready for its first one or has ended."""
+        try:
+            done = self.pipe.recv()
+        except (EOFError, OSError):
+            self.ended = True
+            return None
+        self.ready = True
+        return cast("ClipDone | None", done)
 
 
-def keep_picture(done: ClipDone, results: Path) -> ClipDone:
-    """Keep the picture of a clip's problem or doubt, and say where it lies; an earlier run's is taken away.
+class _Crew:
+    """Workers: as many as there is work for, a new one for each that dies."""
 
-    Raises RecordError where the results cannot be written.
-    """
-    _keep_at(results / _place("unmatched", done.clip), done.result.apart_jpeg if done.result else b"")
-    place = _place("moved", done.clip)
-    _keep_at(results / place, done.picture_jpeg)
-    if not done.picture_jpeg:
-        return done
-    return replace(done, problem=f"{done.problem}; results/{place.as_posix()} shows it", picture_jpeg=b"")
+    def __init__(self, measure: MeasureClip, most: int) -> None:
+        self._measure, self._most = measure, most
+        self._workers: list[_Worker] = []
 
+    def hand_out(self, waiting: deque[Clip]) -> bool:
+        """Give each idle worker a clip; whether there is anything left to wait for."""
+        busy = sum(worker.clip is not None for worker in self._workers)
+        while len(self._workers) < min(self._most, busy + len(waiting)):
+            self._workers.append(_Worker(self._measure))
+        for worker in self._workers:
+            idle = worker.ready and not worker.ended and worker.clip is None
+            if waiting and idle and worker.give(waiting[0]):
+                waiting.popleft()
+        return bool(waiting) or any(worker.clip for worker in self._workers)
 
-def _place(kind: str, clip: Clip) -> Path:
-    return Path("review", kind, *Path(clip.name).with_suffix(".jpg").parts[1:])
+    def heard(self) -> list[_Worker]:
+        """Wait until some worker says something, or ends."""
+        heard = wait([worker.pipe for worker in self._workers])
+        return [worker for worker in self._workers if worker.pipe in heard]
 
+    def let_go(self, worker: _Worker) -> None:
+        """Wait for the end of a worker that has ended, or is told to."""
+        self._workers.remove(worker)
+        worker.pipe.close()
+        worker.process.join(PATIENCE_S)
+        if worker.process.is_alive():
+            worker.process.kill()
+            worker.process.join()
+        worker.process.close()
 
-def _keep_at(path: Path, jpeg: bytes) -> None:
-    if jpeg:
-        write_atomic(path, jpeg)
-    else:
-        remove(path)
-
-
-def _done(clip: Clip, future: Future[ClipResult]) -> ClipDone:
-    try:
-        return ClipDone(clip, future.result(), "")
-    except CameraMoved as error:
-        return ClipDone(clip, None, _one_line(error, clip), error.picture_jpeg)
-    except MeasureError as error:
-        return ClipDone(clip, None, _one_line(error, clip))
-    except BrokenProcessPool:
-        raise
-    except Exception as error:  # a fault of ours in one clip must not take the lesson's other swings with it
-        what = " ".join(f"{type(error).__name__}: {error}".split())
-        return ClipDone(clip, None, f"a fault of this program, not of the clip; please report it: {what}")
-
-
-def _one_line(error: MeasureError, clip: Clip) -> str:
-    """The error without the clip's path, which stands beside it anyway."""
-    words = " ".join(str(error).split())
-    for name in (str(clip.path), clip.name, clip.path.name):
-        words = words.removeprefix(f"{name}: ").removeprefix(f"{name} ")
-    return words
+    def end(self, at_once: bool) -> None:
+        """Let all go; ``at_once``: out of their work."""
+        for worker in self._workers:
+            if at_once:
+                worker.process.terminate()
+            worker.pipe.close()
+        for worker in list(self._workers):
+            self.let_go(worker)
 
 
 @contextlib.contextmanager
-def _pool(workers: int) -> Iterator[ProcessPoolExecutor]:
-    """Spawned single-threaded workers, ended at once where the body does not run to its end."""
-    others = set(multiprocessing.active_children())
+def _crew(measure: MeasureClip, most: int) -> Iterator[_Crew]:
+    """Workers that are ended at once where the body does not run to its end."""
+    crew = _Crew(measure, most)
+    try:
+        yield crew
+    except BaseException:
+        crew.end(at_once=True)
+        raise
+    crew.end(at_once=False)
+
+
+def _check_born(stillborn: int) -> None:
+    if stillborn >= MOST_STILLBORN:
+        raise MeasureError(
+            f"{stillborn} worker processes ended as soon as they were started; is there memory left? "
+            'A program that starts them needs its own work under: if __name__ == "__main__"'
+        )
+
+
+@contextlib.contextmanager
+def _one_thread() -> Iterator[None]:
+    """What is started in the body computes on one thread, unless the person has said otherwise."""
     before = {name: os.environ.get(name) for name in ONE_THREAD}
     os.environ.update({name: value for name, value in ONE_THREAD.items() if before[name] is None})
-    pool = ProcessPoolExecutor(workers, multiprocessing.get_context("spawn"), initializer=_start_worker)
     try:
-        yield pool
-        pool.shutdown()
-    except BaseException:
-        pool.shutdown(wait=False, cancel_futures=True)
-        for child in set(multiprocessing.active_children()) - others:
-            child.terminate()
-        raise
+        yield
     finally:
         for name, value in before.items():
             if value is None:
@@ -139,8 +179,13 @@ def _interrupt_held() -> Iterator[None]:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
-def _start_worker() -> None:
+def _serve(pipe: "Connection[ClipDone | None, Clip]", measure: MeasureClip) -> None:
+    """A worker's life: clips come in, what became of them goes out, until the other end is closed."""
     import cv2
 
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C reaches all of a terminal; the parent ends the workers
     cv2.setNumThreads(1)
+    with contextlib.suppress(EOFError, OSError):  # the parent has gone
+        pipe.send(None)
+        while True:
+            pipe.send(measured_or_not(pipe.recv(), measure))

@@ -1,28 +1,49 @@
-"""A whole lesson: every clip measured, results kept clip by clip, what follows from all of them at the end."""
+"""A whole lesson: every clip measured, results kept clip by clip, what follows from all of them at the end.
 
-import functools
+The files of the clips are the truth: whatever a run has in hand when it is killed, the next one goes on from them, and
+what follows from all clips is made from these files alone. So it is the same however often a run was interrupted.
+"""
+
 import os
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from balltrack import __version__
-from balltrack.batch.side_by_side import ClipDone, keep_picture, run_clips
+from balltrack.batch.done import ClipDone, RunClips, keep_picture, one_line
+from balltrack.batch.kept import result_on_disk, setup_hash, still_valid, tidy
+from balltrack.batch.side_by_side import run_clips
 from balltrack.camera.solve import SolvedCamera
 from balltrack.detect.network import Network
+from balltrack.errors import RecordError
 from balltrack.lesson import Clip, Lesson, load_lesson
 from balltrack.measure import ClipResult, Setup, measure_clip, measure_together, prepare
 from balltrack.records.alone import alone
-from balltrack.records.basis_file import basis_path, write_bases
+from balltrack.records.basis_file import Made, basis_path, write_bases
 from balltrack.records.camera_file import write_camera
-from balltrack.records.corrections import read_corrections
+from balltrack.records.corrections import NO_CORRECTIONS, Corrections, corrections_version, read_corrections
 from balltrack.records.store import ResultStore
 from balltrack.records.swing import Swing, swing_id
 from balltrack.records.table import Units
 from balltrack.review.page import write_review
 
 OnProgress = Callable[[int, int, ClipDone | None], None]
+
+
+def _tell_nobody(done: int, total: int, last: ClipDone | None) -> None:
+    pass
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """How a lesson is to be measured."""
+
+    workers: int | None = None  # clips measured at the same time; None: as many as there are cores
+    units: Units = "us"  # of the table and the review; the records are SI
+    network: Network | None = None  # from ``load_network``; None: the ball is found by motion alone
+    again: bool = False  # measure also what has not changed since it was measured
+    run: RunClips = run_clips  # who measures the clips
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,31 +57,33 @@ class LessonOutcome:
     notes: tuple[str, ...]  # words for a person, one line each: about the folder, and about single clips
     problems: tuple[str, ...]  # clips that could not be measured, one line each
     detector: str  # what found the ball, as in the record
-    found_by: Counter[str]  # positions used in this run's flights, by what found them: motion, network, both
+    found_by: Counter[str]  # positions used in these flights, by what found them: motion, network, both
     stopped: bool  # by Ctrl-C
+    kept: int = 0  # clips that had not changed since they were measured
 
 
 def measure_lesson(
     folder: Path,
     workers: int | None = None,
     units: Units = "us",
-    on_progress: OnProgress = lambda done, total, last: None,
+    on_progress: OnProgress = _tell_nobody,
     network: Network | None = None,
 ) -> LessonOutcome:
-    """Measure all clips of a lesson into its results folder.
+    """Measure what has changed of a lesson, on this machine; see `Wish` and `measure_as`."""
+    return measure_as(folder, Wish(workers, units, network), on_progress)
+
+
+def measure_as(folder: Path, wish: Wish, on_progress: OnProgress = _tell_nobody) -> LessonOutcome:
+    """Measure all clips of a lesson into its results folder, but for those whose results still hold.
 
     Parameters
     ----------
     folder : Path
         With lesson.toml and clips/.
-    workers : int, optional
-        Clips measured at the same time; as many as there are cores where not given.
-    units : Units
-        For the table and the review; the records are SI.
+    wish : Wish
     on_progress : callable
-        Called with the clips done, their total, and the last one done; first with none done.
-    network : Network, optional
-        From ``load_network``; without one the ball is found by motion alone.
+        Called with the clips done, their total, and the last one done; first without a last one, with as many done as
+        need not be measured again.
 
     Raises
     ------
@@ -68,84 +91,136 @@ def measure_lesson(
         If the lesson or its marks are wrong, it is being measured already, or the results cannot be written. A clip's
         own trouble is a problem of the outcome instead.
     """
-    setup = prepare(load_lesson(folder), network)
+    setup = prepare(load_lesson(folder), wish.network)
     with alone(folder / "results"):
-        return _measure_all(setup, folder / "results", workers or _cores(), units, on_progress)
+        return _measure_all(setup, folder / "results", wish, on_progress)
 
 
-def _measure_all(setup: Setup, results: Path, workers: int, units: Units, on_progress: OnProgress) -> LessonOutcome:
-    lesson = setup.lesson
-    store = ResultStore(results, [clip.name for clip in lesson.clips])
+@dataclass(frozen=True, slots=True, eq=False)
+class _Run:
+    """What all steps of one run share."""
+
+    setup: Setup
+    setup_hash: str
+    store: ResultStore
+
+    @property
+    def results(self) -> Path:
+        return self.store.folder
+
+
+def _measure_all(setup: Setup, results: Path, wish: Wish, on_progress: OnProgress) -> LessonOutcome:
+    lesson, workers = setup.lesson, wish.workers or _cores()
+    names = [clip.name for clip in lesson.clips]
+    tidy(results, names)
+    run = _Run(setup, setup_hash(setup), ResultStore(results, names))
     write_camera(results / "camera.json", setup.solved, lesson.marks)
-    done: dict[str, ClipDone] = {}
-    stopped = False
-    on_progress(0, len(lesson.clips), None)
-    measure = functools.partial(_measure_corrected, setup=setup, results=results)
+    made = still_valid(lesson.clips, run.setup_hash, results, workers)
+    todo = [clip for clip in lesson.clips if wish.again or clip.name not in made]
+    kept, stopped = len(names) - len(todo), False
+    on_progress(kept, len(names), None)
     try:
-        for measured in run_clips(lesson.clips, measure, workers):
-            each = keep_picture(measured, results)
-            result = each.result
-            swings = result.swings if result else (_lost(each, lesson.settings_hash),)
-            found = (result.bases, result.settled, result.stood) if result else ((), (), None)
-            write_bases(results / basis_path(each.clip.name), *found)
-            store.write_clip(each.clip.name, swings, result.tracks if result else ())
-            done[each.clip.name] = each
-            on_progress(len(done), len(lesson.clips), each)
+        for number, (each, its) in enumerate(_each_done(todo, run, wish.run, workers), start=kept + 1):
+            made[each.clip.name] = its
+            on_progress(number, len(names), each)
     except KeyboardInterrupt:
         stopped = True
-    in_order = [done[clip.name] for clip in lesson.clips if clip.name in done]  # so that all runs round alike
-    for result in measure_together([each.result for each in in_order if each.result], setup.ground):
-        if result.flights:
-            store.write_clip(result.clip.name, result.swings, result.tracks)
-    store.write_table(units)
-    outcome = _outcome(setup, store, done, stopped)
-    write_review(results / "review", lesson, store.swings, setup.solved, units)
-    return outcome
+    run.store.write_swings(_swings_together(made, run))
+    run.store.write_table(wish.units)
+    write_review(results / "review", lesson, run.store.swings, setup.solved, wish.units)
+    return _outcome(made, run, stopped, kept)
 
 
-def _measure_corrected(clip: Clip, setup: Setup, results: Path) -> ClipResult:
-    """With what a person put right. Raises RecordError where a file of corrections is wrong, which costs its clip."""
-    return measure_clip(clip, setup, read_corrections(results, clip.name))
+def _each_done(todo: Sequence[Clip], run: _Run, run_clips: RunClips, workers: int) -> Iterator[tuple[ClipDone, Made]]:
+    """Measure clips, and keep the results of each as it is done."""
+    corrections, versions = dict[str, Corrections](), dict[str, str]()
+    for clip in todo:
+        try:
+            said = read_corrections(run.results, clip.name)
+            versions[clip.name] = corrections_version(run.results, clip.name)
+        except RecordError as error:  # costs its clip
+            yield _keep(ClipDone(clip, None, one_line(error, clip)), "", run)
+        else:
+            corrections |= {} if said == NO_CORRECTIONS else {clip.name: said}
+    readable = [clip for clip in todo if clip.name in versions]
+    for done in run_clips(readable, _Corrected(run.setup, corrections), workers) if readable else ():
+        yield _keep(done, versions[done.clip.name], run)
 
 
-def _outcome(setup: Setup, store: ResultStore, done: dict[str, ClipDone], stopped: bool) -> LessonOutcome:
-    lesson = setup.lesson
-    in_order = [done[clip.name] for clip in lesson.clips if clip.name in done]
-    tracks = [track for each in in_order if each.result for _, track in each.result.tracks]
+@dataclass(frozen=True, slots=True, eq=False)
+class _Corrected:
+    """Measures a clip with what a person put right in it. Goes to each worker once."""
+
+    setup: Setup
+    corrections: Mapping[str, Corrections]  # by clip name, where there are any
+
+    def __call__(self, clip: Clip) -> ClipResult:
+        return measure_clip(clip, self.setup, self.corrections.get(clip.name, NO_CORRECTIONS))
+
+
+def _keep(measured: ClipDone, corrections: str, run: _Run) -> tuple[ClipDone, Made]:
+    """Write one clip's results; where the run is killed before the bases are written, the clip is measured again."""
+    each = keep_picture(measured, run.results)
+    name, result = each.clip.name, each.result
+    note = result.note if result else ""
+    made = Made(each.content, run.setup_hash, corrections, each.problem, note, _found_by(result))
+    found = (result.bases, result.settled, result.stood) if result else ((), (), None)
+    run.store.write_tracks(name, result.tracks if result else ())
+    write_bases(run.results / basis_path(name), *found, made if made.content else None)
+    run.store.write_swings({name: result.swings if result else (_lost(each.clip, made.problem, run),)})
+    return each, made
+
+
+def _found_by(result: ClipResult | None) -> dict[str, int]:
+    tracks = [track for _, track in result.tracks] if result else []
+    return dict(Counter(by for track in tracks for by, used in zip(track.source, track.used, strict=True) if used))
+
+
+def _swings_together(made: Mapping[str, Made], run: _Run) -> dict[str, Sequence[Swing]]:
+    """The swings of the clips that are done, each corrected by what the others say."""
+    clips = [clip for clip in run.setup.lesson.clips if clip.name in made]  # in order, so that all runs round alike
+    measured = [result_on_disk(clip, run.results) for clip in clips if not made[clip.name].problem]
+    together = measure_together(measured, run.setup.ground)
+    lost = {clip.name: (_lost(clip, problem, run),) for clip in clips if (problem := made[clip.name].problem)}
+    return {**lost, **{result.clip.name: result.swings for result in together}}
+
+
+def _outcome(made: Mapping[str, Made], run: _Run, stopped: bool, kept: int) -> LessonOutcome:
+    lesson = run.setup.lesson
+    in_order = [(clip.name, made[clip.name]) for clip in lesson.clips if clip.name in made]
     return LessonOutcome(
         lesson=lesson,
-        solved=setup.solved,
-        results=store.folder,
-        swings=store.swings,
-        notes=(*lesson.notices, setup.lens_words, *_clip_notes(in_order)),
-        problems=tuple(f"{each.clip.name}: {each.problem}" for each in in_order if each.problem),
-        detector=setup.detector,
-        found_by=Counter(
-            source for track in tracks for source, used in zip(track.source, track.used, strict=True) if used
-        ),
+        solved=run.setup.solved,
+        results=run.results,
+        swings=run.store.swings,
+        notes=(*lesson.notices, run.setup.lens_words, *_clip_notes(in_order)),
+        problems=tuple(f"{name}: {each.problem}" for name, each in in_order if each.problem),
+        detector=run.setup.detector,
+        found_by=sum((Counter(each.found_by) for _, each in in_order), Counter()),
         stopped=stopped,
+        kept=kept,
     )
 
 
-def _clip_notes(in_order: Sequence[ClipDone]) -> list[str]:
+def _clip_notes(in_order: Sequence[tuple[str, Made]]) -> list[str]:
     """Each note once, before the clips that it is about."""
     about: dict[str, list[str]] = {}
-    for each in in_order:
-        if each.result and each.result.note:
-            about.setdefault(each.result.note, []).append(each.clip.name)
+    for name, each in in_order:
+        if each.note:
+            about.setdefault(each.note, []).append(name)
     return [f"{note} ({', '.join(names)})" for note, names in about.items()]
 
 
-def _lost(done: ClipDone, settings_hash: str) -> Swing:
+def _lost(clip: Clip, problem: str, run: _Run) -> Swing:
     """The record of a clip that could not be measured at all: number 0 stands for the clip itself."""
     return Swing(
-        swing=swing_id(done.clip.name, 0),
-        clip=done.clip.name,
-        block=done.clip.block,
+        swing=swing_id(clip.name, 0),
+        clip=clip.name,
+        block=clip.block,
         outcome="not_measured",
         balltrack_version=__version__,
-        settings_hash=settings_hash,
-        reason=done.problem,
+        settings_hash=run.setup.lesson.settings_hash,
+        reason=problem,
     )
 
 

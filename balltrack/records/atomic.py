@@ -1,10 +1,16 @@
 """Files that are whole or not there: an interrupted write leaves the earlier file as it was."""
 
+import contextlib
 import os
+import re
 import tempfile
+import time
 from pathlib import Path
 
 from balltrack.errors import RecordError
+
+HALF_WRITTEN = re.compile(r"\..+\.[a-z0-9_]{8}")  # .swings.jsonl.x3k_92ab, as Python's tempfile names them
+STALE_S = 3600.0
 
 
 def write_atomic(path: Path, content: str | bytes, encoding: str = "utf-8") -> None:
@@ -32,3 +38,16 @@ def write_atomic(path: Path, content: str | bytes, encoding: str = "utf-8") -> N
     finally:
         if temporary is not None:
             temporary.unlink(missing_ok=True)
+
+
+def sweep(folder: Path) -> None:
+    """Take away the beginnings of files that a killed program left in a folder and below it.
+
+    Only for who holds the folder alone (`records.alone`): anybody else's file may be about to be put in place. Under
+    ``review`` others write too; there only what is an hour old goes.
+    """
+    for path in folder.rglob(".*"):
+        if HALF_WRITTEN.fullmatch(path.name) and path.is_file():
+            with contextlib.suppress(OSError):  # it does no harm
+                if "review" not in path.relative_to(folder).parts or time.time() - path.stat().st_mtime > STALE_S:
+                    path.unlink()

@@ -6,7 +6,7 @@ so that a flight fitted anew is the one that measuring again would give. NaN is 
 
 import json
 from collections.abc import Sequence
-from dataclasses import asdict, fields
+from dataclasses import asdict, dataclass, field, fields
 from pathlib import Path
 from typing import Any
 
@@ -27,21 +27,43 @@ from balltrack.units import Floats
 MEASURE_AGAIN = "measure the lesson again: balltrack measure"
 
 
+@dataclass(frozen=True, slots=True)
+class Made:
+    """What the results of a clip come from, by hash, and what was said of it: while the first stays, all of it holds.
+
+    It stands in the file of the bases, so that both are there or neither is, whenever a run is killed.
+    """
+
+    content: str  # of the video file
+    setup: str  # what all clips share: settings, camera, first still, network, program
+    corrections: str  # by hand
+    problem: str = ""  # why the clip has no result; empty where it has one
+    note: str = ""
+    found_by: dict[str, int] = field(default_factory=dict)  # positions used in flights, by what found them
+
+
 def basis_path(clip: str) -> Path:
     """``clips/01-tee/001.mp4`` -> ``tracks/01-tee/001.basis.json``, inside the results folder."""
     return track_path(clip).with_suffix(".basis.json")
 
 
-def write_bases(path: Path, bases: Sequence[Basis], settled: Sequence[Settled], stood: Stood | None) -> None:
+def write_bases(
+    path: Path,
+    bases: Sequence[Basis],
+    settled: Sequence[Settled],
+    stood: Stood | None,
+    made: Made | None = None,
+) -> None:
     """Write what the swings of a clip were measured from, and the flights that came of it, each fitted alone.
 
-    ``stood`` is None for a clip that could not be measured.
+    ``stood`` is None for a clip that could not be measured; ``made`` where it is not to be relied on when the lesson
+    is measured again.
     """
     swings = [
         {"basis": _basis(basis), "flight": each.flight and _flight(each.flight), "swing": to_json(each.swing)}
         for basis, each in zip(bases, settled, strict=True)
     ]
-    content = {"stood": stood and _stood(stood), "swings": swings}
+    content = {"made": made and asdict(made), "stood": stood and _stood(stood), "swings": swings}
     write_atomic(path, json.dumps(content, ensure_ascii=False, allow_nan=False) + "\n")
 
 
@@ -67,6 +89,15 @@ def read_bases(path: Path) -> tuple[tuple[Basis, ...], tuple[Settled, ...], Stoo
     except (OSError, ValueError, KeyError, TypeError, RecordError) as error:
         raise RecordError(f"{path} cannot be read ({error}); {MEASURE_AGAIN}") from None
     return bases, settled, how
+
+
+def read_made(path: Path) -> Made | None:
+    """What is said in such a file of what it comes from; None where nothing is, or there is no readable file."""
+    try:
+        made = json.loads(path.read_text(encoding="utf-8"))["made"]
+        return made and Made(**made)
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
 
 
 def _basis(basis: Basis) -> dict[str, Any]:

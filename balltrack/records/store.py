@@ -50,9 +50,12 @@ class ResultStore:
         """
         self.folder = folder
         self._by_clip: dict[str, tuple[Swing, ...]] = dict.fromkeys(clip_names, ())
+        self._lines: dict[str, str] = dict.fromkeys(clip_names, "")  # kept: a lesson may have thousands
+        earlier: dict[str, list[Swing]] = {}
         for swing in read_swings(folder / "swings.jsonl"):
             if swing.clip in self._by_clip:
-                self._by_clip[swing.clip] += (swing,)
+                earlier.setdefault(swing.clip, []).append(swing)
+        self._take(earlier)
 
     @property
     def swings(self) -> tuple[Swing, ...]:
@@ -70,9 +73,12 @@ class ResultStore:
 
     def write_swings(self, by_clip: Mapping[str, Sequence[Swing]]) -> None:
         """Keep the swings of some clips anew, in one step."""
+        self._take(by_clip)
+        write_atomic(self.folder / "swings.jsonl", "".join(self._lines.values()))
+
+    def _take(self, by_clip: Mapping[str, Sequence[Swing]]) -> None:
         self._by_clip |= {clip: tuple(swings) for clip, swings in by_clip.items()}
-        lines = "".join(to_json(swing) + "\n" for swing in self.swings)
-        write_atomic(self.folder / "swings.jsonl", lines)
+        self._lines |= {clip: "".join(to_json(each) + "\n" for each in swings) for clip, swings in by_clip.items()}
 
     def write_table(self, units: Units) -> None:
         """Write swings.csv from all swings. The byte-order mark makes spreadsheets read it as UTF-8."""
