@@ -14,6 +14,7 @@ from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT, Comment, Table
 
 from balltrack.errors import LessonError
+from balltrack.lesson.toml_text import values_in
 
 Value = str | int | float | bool | datetime.date | list[float] | list[int] | None
 Section = tuple[str, ...]  # ("player",) or ("blocks", "01-tee")
@@ -35,7 +36,7 @@ class EditedMark:
 def values_of(text: str) -> dict[str, Any]:
     """What a text says. Raises LessonError where it is not TOML."""
     try:
-        return tomllib.loads(text)
+        return values_in(text)
     except tomllib.TOMLDecodeError as error:
         raise LessonError(f"lesson.toml: not valid TOML: {error}; put it right in a text editor first") from None
 

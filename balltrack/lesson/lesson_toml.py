@@ -3,7 +3,7 @@
 import datetime
 import difflib
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from types import UnionType
 from typing import Annotated, Any, Literal, TypeVar, Union, get_args, get_origin
@@ -14,8 +14,13 @@ from pydantic_core import ErrorDetails
 from balltrack.errors import LessonError
 from balltrack.lesson.toml_lines import Path as KeyPath
 from balltrack.lesson.toml_lines import line_of, value_lines
+from balltrack.lesson.toml_text import values_in
+from balltrack.names import shown
+from balltrack.plain_file import read_plain
 
 FENCE_WAYS = 5  # left, left center, center, right center, right
+MOST_TOML_BYTES = 1_000_000  # a lesson of a thousand swings with a note on each takes 200 kB
+MOST_PROBLEMS = 30  # told at once; more are of a file that is no lesson.toml at all
 
 
 class _Table(BaseModel):
@@ -213,9 +218,9 @@ class TomlFile:
         """Read ``path``, or take ``data`` for it. Raises LessonError where it is missing, not text, or not TOML."""
         self.name = path.name
         try:
-            self.data = path.read_bytes() if data is None else data
+            self.data = read_plain(path, MOST_TOML_BYTES) if data is None else data
             text = self.data.decode("utf-8-sig")
-            self.values = tomllib.loads(text)
+            self.values = values_in(text)
         except FileNotFoundError:
             raise LessonError(f"{path} is missing; a lesson folder holds lesson.toml and clips/") from None
         except OSError as error:
@@ -246,11 +251,18 @@ class TomlFile:
         except ValidationError as error:
             details = error.errors(include_url=False)
         unknown = [each for each in details if each["type"] == "extra_forbidden"]
-        self.notices = [f"{self._words(model, each)}; it is left out" for each in unknown]
+        self.notices = [f"{words}; it is left out" for words in self._all_words(model, unknown)]
         try:
-            return model.model_validate(_without(self.values, [each["loc"] for each in unknown]))
+            return model.model_validate(_without(self.values, {each["loc"] for each in unknown}))
         except ValidationError:
-            raise LessonError("\n".join(dict.fromkeys(self._words(model, each) for each in details))) from None
+            raise LessonError("\n".join(self._all_words(model, details))) from None
+
+    def _all_words(self, model: type[_Table], details: Sequence[ErrorDetails]) -> list[str]:
+        """Each problem once, and no more than a person reads."""
+        words = list(dict.fromkeys(self._words(model, each) for each in details[: MOST_PROBLEMS + 1]))
+        if len(words) <= MOST_PROBLEMS:
+            return words
+        return [*words[:MOST_PROBLEMS], f"{self.name}: and more of that kind: {len(details) - MOST_PROBLEMS}"]
 
     def _words(self, model: type[_Table], detail: ErrorDetails) -> str:
         path, allowed, siblings = _follow(model, detail["loc"])
@@ -309,7 +321,7 @@ def _arms(kind: Any) -> Iterator[Any]:
         yield kind
 
 
-def _without(values: Any, places: list[tuple[str | int, ...]], here: tuple[str | int, ...] = ()) -> Any:
+def _without(values: Any, places: set[tuple[str | int, ...]], here: tuple[str | int, ...] = ()) -> Any:
     """A copy of nested tables and lists without the entries at some places."""
     if isinstance(values, dict):
         kept = {key: value for key, value in values.items() if (*here, key) not in places}
@@ -327,7 +339,7 @@ def _value_at(values: object, path: KeyPath) -> object:
 
 def _shown(value: object) -> str:
     text = f'"{value}"' if isinstance(value, str) else str(value).lower() if isinstance(value, bool) else str(value)
-    return text if len(text) <= 60 else text[:57] + "..."
+    return shown(text if len(text) <= 60 else text[:57] + "...")
 
 
 def _dotted(path: KeyPath) -> str:
@@ -335,4 +347,4 @@ def _dotted(path: KeyPath) -> str:
     text = ""
     for step in path:
         text += f"[{step + 1}]" if isinstance(step, int) else f".{step}" if text else step
-    return text
+    return shown(text if len(text) <= 120 else text[:117] + "...")

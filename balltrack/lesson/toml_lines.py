@@ -4,6 +4,7 @@ Python's own reader (tomllib) forgets lines. This scanner keeps nothing else: it
 already accepted, and so needs no checks of its own.
 """
 
+import bisect
 import tomllib
 
 Path = tuple[str | int, ...]
@@ -28,6 +29,7 @@ def line_of(lines: dict[Path, int], path: Path) -> int | None:
 class _Scanner:
     def __init__(self, text: str) -> None:
         self.text = text.replace("\r\n", "\n")
+        self.ends = [place for place, letter in enumerate(self.text) if letter == "\n"]
         self.at = 0
         self.lines: dict[Path, int] = {}
         self.tables: dict[Path, int] = {}  # arrays of tables: how many so far
@@ -119,7 +121,7 @@ class _Scanner:
             self.lines.setdefault(path[:length], self._line())
 
     def _line(self) -> int:
-        return self.text.count("\n", 0, self.at) + 1
+        return bisect.bisect_left(self.ends, self.at) + 1
 
     def _peek(self) -> str:
         return self.text[self.at : self.at + 1] or "\n"
