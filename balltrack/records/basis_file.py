@@ -5,24 +5,36 @@ so that a flight fitted anew is the one that measuring again would give. NaN is 
 """
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field, fields
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from balltrack.camera.model import Camera
+from balltrack.camera.model import PARAMETERS, Camera
 from balltrack.errors import RecordError
-from balltrack.flight.evidence import ContactPrior
+from balltrack.flight.evidence import FLIGHT, ContactPrior
 from balltrack.flight.fit import FlightFit
+from balltrack.plain_file import read_plain
 from balltrack.records.atomic import write_atomic
 from balltrack.records.describe import Label
 from balltrack.records.refit import Basis, Flight, Settled, Stood
+from balltrack.records.shaped import (
+    DAMAGED,
+    array,
+    flag,
+    maybe_number,
+    number,
+    rows,
+    table,
+    whole,
+    word,
+    words,
+)
 from balltrack.records.store import track_path
 from balltrack.records.swing import from_json, to_json
 from balltrack.track.ball import BallTrack
-from balltrack.units import Floats
 
 MEASURE_AGAIN = "measure the lesson again: balltrack measure"
 
@@ -76,17 +88,17 @@ def read_bases(path: Path) -> tuple[tuple[Basis, ...], tuple[Settled, ...], Stoo
         If there is no such file, or it cannot be read.
     """
     try:
-        content = json.loads(path.read_text(encoding="utf-8"))
-        found, stood = content["swings"], content.get("stood")
-        bases = tuple(_read_basis(each["basis"]) for each in found)
+        content = table(json.loads(read_plain(path)))
+        found, stood = rows(content["swings"]), content.get("stood")
+        bases = tuple(_read_basis(table(each["basis"])) for each in found)
         settled = tuple(
-            Settled(from_json(each["swing"]), basis.track, each["flight"] and _read_flight(each["flight"]))
+            Settled(from_json(word(each["swing"])), basis.track, each["flight"] and _read_flight(table(each["flight"])))
             for each, basis in zip(found, bases, strict=True)
         )
-        how = stood and _read_stood(stood)
+        how = stood and _read_stood(table(stood))
     except FileNotFoundError:
         raise RecordError(f"{path} is missing: what the swings were measured from; {MEASURE_AGAIN}") from None
-    except (OSError, ValueError, KeyError, TypeError, RecordError) as error:
+    except (*DAMAGED, RecordError) as error:
         raise RecordError(f"{path} cannot be read ({error}); {MEASURE_AGAIN}") from None
     return bases, settled, how
 
@@ -94,10 +106,15 @@ def read_bases(path: Path) -> tuple[tuple[Basis, ...], tuple[Settled, ...], Stoo
 def read_made(path: Path) -> Made | None:
     """What is said in such a file of what it comes from; None where nothing is, or there is no readable file."""
     try:
-        made = json.loads(path.read_text(encoding="utf-8"))["made"]
-        return made and Made(**made)
-    except (OSError, ValueError, KeyError, TypeError):
+        made = table(json.loads(read_plain(path)))["made"]
+        return made and _read_made(table(made))
+    except DAMAGED:
         return None
+
+
+def _read_made(found: Mapping[str, Any]) -> Made:
+    texts = {name: word(found[name]) for name in ("content", "setup", "corrections", "problem", "note")}
+    return Made(**texts, found_by={word(by): whole(count) for by, count in table(found["found_by"]).items()})
 
 
 def _basis(basis: Basis) -> dict[str, Any]:
@@ -117,28 +134,47 @@ def _stood(stood: Stood) -> dict[str, Any]:
     return _plain(stood) | {"camera": _plain(stood.camera)}
 
 
-def _read_stood(found: dict[str, Any]) -> Stood:
-    return Stood(**found | {"camera": _read_camera(found["camera"])})
+def _read_stood(found: Mapping[str, Any]) -> Stood:
+    camera, frame_s = _read_camera(table(found["camera"])), number(found["frame_s"])
+    return Stood(camera, frame_s, word(found["settings_hash"]), word(found["detector"]))
 
 
-def _read_camera(found: dict[str, Any]) -> Camera:
-    return Camera(_array(found["parameters"]), _array(found["covariance"]), tuple(found["size_px"]))
+def _read_camera(found: Mapping[str, Any]) -> Camera:
+    width, height = (whole(each) for each in rows(found["size_px"]))
+    count = len(PARAMETERS)
+    return Camera(array(found["parameters"], count), array(found["covariance"], count, count), (width, height))
 
 
-def _read_basis(found: dict[str, Any]) -> Basis:
-    plain = ("source", "reason", "exposure_s")
-    track = {name: value if name in plain else _array(value) for name, value in found["track"].items()}
-    track |= {name: tuple(track[name]) for name in ("source", "reason")}
-    track |= {name: track[name].reshape(-1, 2) for name in ("centre_px", "centre_sd_px")}
+def _read_basis(found: Mapping[str, Any]) -> Basis:
+    track, fit, none = _read_track(table(found["track"])), found["fit"], found["ballless"]
     return Basis(
-        label=_read_label(found["label"]),
-        contact=_read_contact(found["contact"]),
-        camera=_read_camera(found["camera"]),
-        frame_s=found["frame_s"],
-        track=BallTrack(**track | {"used": track["used"].astype(np.bool_)}),
-        fit=found["fit"] and _read_fit(found["fit"]),
-        ballless=found["ballless"] and from_json(found["ballless"]),
-        added=found.get("added", False),
+        label=_read_label(table(found["label"])),
+        contact=_read_contact(table(found["contact"])),
+        camera=_read_camera(table(found["camera"])),
+        frame_s=number(found["frame_s"]),
+        track=track,
+        fit=fit and _read_fit(table(fit), len(track.time_s)),
+        ballless=none and from_json(word(none)),
+        added=flag(found.get("added", False)),
+    )
+
+
+def _read_track(found: Mapping[str, Any]) -> BallTrack:
+    time_s = array(found["time_s"], -1)
+    count = len(time_s)
+    source, reason = words(found["source"]), words(found["reason"])
+    if not len(source) == len(reason) == count:
+        raise ValueError(f"a track of {count} rows has {len(source)} sources and {len(reason)} reasons")
+    return BallTrack(
+        time_s=time_s,
+        centre_px=array(found["centre_px"], count, 2),
+        centre_sd_px=array(found["centre_sd_px"], count, 2),
+        diameter_px=array(found["diameter_px"], count),
+        diameter_sd_px=array(found["diameter_sd_px"], count),
+        used=array(found["used"], count).astype(np.bool_),
+        source=source,
+        reason=reason,
+        exposure_s=maybe_number(found.get("exposure_s")),
     )
 
 
@@ -151,29 +187,52 @@ def _flight(flight: Flight) -> dict[str, Any]:
     }
 
 
-def _read_flight(found: dict[str, Any]) -> Flight:
+def _read_flight(found: Mapping[str, Any]) -> Flight:
     return Flight(
-        _read_label(found["label"]),
-        _read_fit(found["fit"]),
-        _read_contact(found["contact"]),
-        tuple(found["warnings"]),
+        _read_label(table(found["label"])),
+        _read_fit(table(found["fit"])),
+        _read_contact(table(found["contact"])),
+        words(found["warnings"]),
     )
 
 
-def _read_label(found: dict[str, Any]) -> Label:
-    return Label(**found | {"by_hand": tuple(found["by_hand"])})
+def _read_label(found: Mapping[str, Any]) -> Label:
+    texts = {name: word(found[name]) for name in ("swing", "clip", "block", "settings_hash")}
+    texts |= {name: word(found[name]) for name in ("detector", "excluded") if name in found}
+    seen_s, exposure_s = maybe_number(found["contact_s"]), maybe_number(found.get("exposure_s"))
+    return Label(**texts, contact_s=seen_s, by_hand=words(found["by_hand"]), exposure_s=exposure_s)
 
 
-def _read_contact(found: dict[str, Any]) -> ContactPrior:
-    places = {name: _array(found[name]) for name in ("position_m", "position_sd_m")}
+def _read_contact(found: Mapping[str, Any]) -> ContactPrior:
     pixel = found["pixel_px"]
-    return ContactPrior(**found | places | {"pixel_px": None if pixel is None else _array(pixel)})
+    return ContactPrior(
+        time_s=number(found["time_s"]),
+        time_sd_s=number(found["time_sd_s"]),
+        position_m=array(found["position_m"], 3),
+        position_sd_m=array(found["position_sd_m"], 3),
+        pixel_px=None if pixel is None else array(pixel, 2),
+        pixel_sd_px=number(found["pixel_sd_px"]),
+        diameter_px=maybe_number(found["diameter_px"]),
+        diameter_sd_px=number(found["diameter_sd_px"]),
+    )
 
 
-def _read_fit(found: dict[str, Any]) -> FlightFit:
-    arrays = {name: _array(value) for name, value in found.items() if isinstance(value, list)}
-    arrays["outlier"] = arrays["outlier"].astype(np.bool_)
-    return FlightFit(**found | arrays | {"predicted_px": arrays["predicted_px"].reshape(-1, 2)})
+def _read_fit(found: Mapping[str, Any], count: int = -1) -> FlightFit:
+    """``count``: rows of its track, -1 where that is not at hand."""
+    parameters = array(found["parameters"], -1)
+    outlier = array(found["outlier"], count)
+    if len(parameters) < FLIGHT:
+        raise ValueError(f"a flight has {len(parameters)} parameters; {FLIGHT} are least")
+    return FlightFit(
+        parameters=parameters,
+        parameter_covariance=array(found["parameter_covariance"], len(parameters), len(parameters)),
+        camera_parameters=array(found["camera_parameters"], len(PARAMETERS)),
+        predicted_px=array(found["predicted_px"], len(outlier), 2),
+        outlier=outlier.astype(np.bool_),
+        rows_used=whole(found["rows_used"]),
+        residual_px=number(found["residual_px"]),
+        chi2_per_dof=number(found["chi2_per_dof"]),
+    )
 
 
 def _plain(record: Any) -> dict[str, Any]:
@@ -190,6 +249,3 @@ def _value(value: Any) -> Any:
         return plain.tolist()
     return value.item() if isinstance(value, np.generic) else value
 
-
-def _array(value: Any) -> Floats:
-    return np.array(value, dtype=np.float64)

@@ -11,7 +11,9 @@ from balltrack.camera.marks import Mark
 from balltrack.camera.model import PARAMETERS, Camera, fov_of_focal_rad
 from balltrack.camera.solve import SolvedCamera
 from balltrack.errors import RecordError
+from balltrack.plain_file import read_plain
 from balltrack.records.atomic import write_atomic
+from balltrack.records.shaped import DAMAGED, array, number, rows, table, whole, word, words
 
 
 def write_camera(path: Path, solved: SolvedCamera, marks: Sequence[Mark]) -> None:
@@ -28,20 +30,21 @@ def read_camera(path: Path) -> SolvedCamera:
         If it is missing or cannot be read.
     """
     try:
-        found = json.loads(path.read_text(encoding="utf-8"))
-        width, height = found["size_px"]
+        found = table(json.loads(read_plain(path)))
+        width, height = (whole(each) for each in rows(found["size_px"]))
+        values, marks = table(found["parameters"]), [table(mark) for mark in rows(found["marks"])]
         return SolvedCamera(
             camera=Camera(
-                np.array([found["parameters"][name] for name in PARAMETERS], dtype=float),
-                np.array(found["covariance"], dtype=float),
-                (int(width), int(height)),
+                np.array([number(values[name]) for name in PARAMETERS]),
+                array(found["covariance"], len(PARAMETERS), len(PARAMETERS)),
+                (width, height),
             ),
-            residuals_px=np.array([mark["residual_px"] for mark in found["marks"]], dtype=float).reshape(-1, 2),
-            rejected=tuple(mark["name"] for mark in found["marks"] if not mark["used"]),
-            warnings=tuple(found["warnings"]),
-            mark_sd_px=float(found["mark_sd_px"]),
+            residuals_px=array([rows(mark["residual_px"]) for mark in marks], -1, 2),
+            rejected=tuple(word(mark["name"]) for mark in marks if not mark["used"]),
+            warnings=words(found["warnings"]),
+            mark_sd_px=number(found["mark_sd_px"]),
         )
-    except (OSError, ValueError, KeyError, TypeError) as error:
+    except DAMAGED as error:
         raise RecordError(f"{path} cannot be read ({error}); measure the lesson again: balltrack measure") from None
 
 

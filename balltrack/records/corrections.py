@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from balltrack.errors import RecordError
+from balltrack.plain_file import read_plain
 from balltrack.records.hand import HandRow, hand_path, read_hand, write_hand
 from balltrack.records.verdict import Verdict, read_verdicts, verdict_path, write_verdicts
 
@@ -153,7 +154,7 @@ def corrections_version(results: Path, clip: str) -> str:
     digest = hashlib.sha256()
     for path in (results / hand_path(clip), results / verdict_path(clip)):
         try:
-            data = path.read_bytes() if path.exists() else b""
+            data = read_plain(path) if path.exists() else b""
         except OSError as error:
             raise RecordError(f"{path} cannot be read ({error}); repair it or move it away") from None
         digest.update(len(data).to_bytes(8, "big") + data)

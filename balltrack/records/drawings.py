@@ -14,6 +14,7 @@ import numpy as np
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from balltrack.errors import RecordError, ShapeError
+from balltrack.plain_file import read_plain
 from balltrack.records.atomic import write_atomic
 from balltrack.records.hand import remove
 from balltrack.records.swing import Swing
@@ -80,7 +81,7 @@ def read_drawings(results: Path) -> tuple[DrawnStill, ...]:
     """
     path = results / NAME
     try:
-        text = path.read_text(encoding="utf-8")
+        text = read_plain(path).decode()
     except FileNotFoundError:
         return ()
     except (OSError, UnicodeDecodeError) as error:
@@ -109,7 +110,7 @@ def drawings_version(results: Path) -> str:
     """Changes whenever the file does: 16 hex digits. Raises RecordError if it cannot be read."""
     path = results / NAME
     try:
-        data = path.read_bytes() if path.exists() else b""
+        data = read_plain(path) if path.exists() else b""
     except OSError as error:
         raise RecordError(f"{path} cannot be read ({error}); repair it or move it away") from None
     return hashlib.sha256(data).hexdigest()[:16]

@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from balltrack.errors import RecordError
+from balltrack.names import shown
+from balltrack.plain_file import read_plain
 from balltrack.records.atomic import write_atomic
 from balltrack.records.store import track_path
 
@@ -42,15 +44,15 @@ def read_hand(path: Path) -> tuple[HandRow, ...]:
         If the file cannot be read or a row is wrong, with its line number.
     """
     try:
-        with path.open(encoding="utf-8-sig", newline="") as file:  # a spreadsheet puts a byte-order mark first
-            reader = csv.reader(file)
-            lines = [(reader.line_num, [cell.strip() for cell in cells]) for cells in reader if any(cells)]
+        text = read_plain(path).decode("utf-8-sig")  # a spreadsheet puts a byte-order mark first
+        reader = csv.reader(io.StringIO(text, newline=""))
+        lines = [(reader.line_num, [cell.strip() for cell in cells]) for cells in reader if any(cells)]
     except FileNotFoundError:
         return ()
     except (OSError, UnicodeDecodeError, csv.Error) as error:
         raise RecordError(f"{path} cannot be read ({error}); repair it or move it away") from None
     if not lines or tuple(lines[0][1]) != HAND_COLUMNS:
-        found = ",".join(lines[0][1]) if lines else "nothing"
+        found = shown(",".join(lines[0][1])[:120]) if lines else "nothing"
         raise RecordError(f"{path} line 1: the columns must be {','.join(HAND_COLUMNS)}, not {found}")
     rows: dict[float, HandRow] = {}
     for number, cells in lines[1:]:
@@ -121,6 +123,6 @@ def _number(name: str, cell: str) -> float:
     except ValueError:
         value = math.nan
     if not math.isfinite(value):
-        what = f'"{cell}" is no number' if cell else "is empty"
+        what = f'"{shown(cell[:60])}" is no number' if cell else "is empty"
         raise ValueError(f"{name} {what}; give a number such as 1.25")
     return value

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path, PurePosixPath
 
 from balltrack.errors import RecordError
+from balltrack.plain_file import read_plain
 from balltrack.records.atomic import write_atomic
 from balltrack.records.swing import Swing, from_json, to_json
 from balltrack.records.table import Units, swings_csv
@@ -24,10 +25,14 @@ def read_swings(path: Path) -> tuple[Swing, ...]:
         If a line cannot be read, with its number.
     """
     try:
-        text = path.read_text(encoding="utf-8")
+        text = read_plain(path).decode()
     except FileNotFoundError:
         return ()
-    except (OSError, UnicodeDecodeError) as error:
+    except OSError as error:
+        raise RecordError(
+            f"{path} cannot be read ({error.strerror or error}); move it away and measure again"
+        ) from None
+    except UnicodeDecodeError as error:
         raise RecordError(f"{path} cannot be read ({error}); move it away and measure again") from None
     swings: list[Swing] = []
     lines = text.removesuffix("\n").split("\n") if text else []  # text may hold other line ends; none where no swing is

@@ -10,6 +10,7 @@ from pathlib import PurePosixPath
 from typing import Any, Literal, get_args, get_type_hints
 
 from balltrack.errors import RecordError
+from balltrack.names import shown
 
 Outcome = Literal["measured", "no_contact", "not_measured"]
 FieldSide = Literal["pull", "middle", "opposite"]
@@ -101,14 +102,14 @@ def from_json(line: str) -> Swing:
     """Read one line back. Raises RecordError for anything that to_json would not have written."""
     try:
         found = json.loads(line, parse_constant=_refuse_constant)
-    except ValueError as error:
+    except (ValueError, RecursionError) as error:
         raise RecordError(f"not a line of JSON ({error})") from None
     if not isinstance(found, dict):
         raise RecordError("not a swing record: no {…} in it")
     hints = _hints()
     unknown = [name for name in found if name not in hints]
     if unknown:
-        raise RecordError(f"unknown field {unknown[0]}: written by a newer balltrack? update balltrack")
+        raise RecordError(f"unknown field {shown(unknown[0][:60])}: written by a newer balltrack? update balltrack")
     values: dict[str, Any] = {name: _checked(name, value, hints[name]) for name, value in found.items()}
     try:
         return Swing(**values)
@@ -138,9 +139,17 @@ def _checked(name: str, value: object, hint: Any) -> object:
     for arm in get_args(hint) if type(None) in get_args(hint) else (hint,):
         try:
             return _as(value, arm)
-        except TypeError:
+        except (TypeError, OverflowError):  # the latter for whole numbers that no float holds
             continue
-    raise RecordError(f"{name} = {json.dumps(value)} is not allowed")
+    raise RecordError(f"{name} = {_brief(value)} is not allowed")
+
+
+def _brief(value: object) -> str:
+    """As JSON has it where that is short; a list or a table may nest deeper than it can be written."""
+    if isinstance(value, list | dict):
+        return "a list" if isinstance(value, list) else "a table"
+    text = json.dumps(value)
+    return text if len(text) <= 60 else text[:57] + "..."
 
 
 def _as(value: object, arm: Any) -> object:

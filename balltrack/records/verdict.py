@@ -11,6 +11,7 @@ from pathlib import Path
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from balltrack.errors import RecordError
+from balltrack.plain_file import read_plain
 from balltrack.records.atomic import write_atomic
 from balltrack.records.hand import remove
 from balltrack.records.store import track_path
@@ -62,7 +63,7 @@ def read_verdicts(path: Path) -> tuple[Verdict, ...]:
         If the file cannot be read or a field is wrong, with the swing and the field.
     """
     try:
-        data = path.read_bytes()
+        data = read_plain(path)
     except FileNotFoundError:
         return ()
     except OSError as error:
