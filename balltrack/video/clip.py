@@ -11,11 +11,15 @@ from av.video.stream import VideoStream
 
 from balltrack.errors import VideoError
 from balltrack.units import Floats
+from balltrack.video.colour import ColourTags
 from balltrack.video.container import decode, opened, packets, video_stream
 from balltrack.video.orientation import Orientation, orientation_of
 from balltrack.video.rate import pace, stored_fps, varies
 
 FULL_RANGE = 2  # AVCOL_RANGE_JPEG in libavutil/pixfmt.h: luma 0..255 instead of 16..235
+# AV_FIELD_BB and AV_FIELD_BT in libavcodec/defs.h; the latter as files are written in fact: 9 and 14 in QuickTime's
+# `fiel` are read as top first and bottom first.
+_BOTTOM_FIRST = (3, 5)
 _SAMPLE_PACKETS = 3000  # 50 s at 60 frames/s: enough to see whether the rate changes, without reading an hour
 
 
@@ -43,6 +47,8 @@ class ClipInfo:
     has_sound: bool
     warnings: tuple[str, ...]
     orientation: Orientation = field(default=Orientation(), repr=False)
+    colours: ColourTags = ColourTags()  # noqa: RUF009  # frozen; as stored: frames of high range come as BT.709
+    bottom_first: bool = False  # of an interlaced picture, which comes as its first field: that of the lower lines
     container: str = ""  # how pictures and sound are packed, in ffmpeg's word
     picture_bytes: float = 0.0  # of the file, for one picture, in the mean; 0 where the file does not tell
     scale_told_by: str = ""  # who says what ``time_scale`` is; empty where it is 1 for want of another word
@@ -72,6 +78,7 @@ def probe(path: Path, capture_fps: float | None = None) -> ClipInfo:
         told = pace(container, rate_fps, times_s, capture_fps)
         scale = told.time_scale
         stored_px = (frame.width, frame.height)
+        colours = ColourTags(int(frame.color_primaries), int(frame.color_trc), int(frame.colorspace))
         orientation = orientation_of(frame, stream.metadata.get("title", ""))
         warnings = (
             *told.warnings,
@@ -86,7 +93,7 @@ def probe(path: Path, capture_fps: float | None = None) -> ClipInfo:
             mirrored=orientation.mirrored,
             codec=stream.codec_context.name,
             bit_depth=frame.format.components[0].bits,
-            full_range=is_full_range(frame),
+            full_range=is_full_range(frame) and not colours.high_range,
             nominal_fps=rate_fps / scale,
             duration_s=_duration_s(container, stream, times_s) * scale,
             frame_count_hint=stream.frames,
@@ -95,6 +102,8 @@ def probe(path: Path, capture_fps: float | None = None) -> ClipInfo:
             has_sound=bool(container.streams.audio),
             warnings=warnings,
             orientation=orientation,
+            colours=colours,
+            bottom_first=stream.codec_context.field_order in _BOTTOM_FIRST,
             container=container.format.name.split(",")[0],
             picture_bytes=picture_bytes,
             scale_told_by=told.told_by,
@@ -176,5 +185,6 @@ def _picture_warnings(stream: VideoStream, frame: VideoFrame) -> tuple[str, ...]
     if aspect is not None and aspect > 0 and abs(float(aspect) - 1) > 0.001:
         warnings.append(f"pixels are not square ({aspect.numerator}:{aspect.denominator}): directions will be wrong")
     if frame.interlaced_frame:
-        warnings.append("interlaced: lines of two instants are mixed in each picture")
+        words = "interlaced: every second line is of another instant; those of one instant are used, half of them"
+        warnings.append(f"{words}; film progressive")
     return tuple(warnings)

@@ -11,6 +11,7 @@ from balltrack.video.orientation import Bytes
 
 BLACK, WHITE, COLOUR_SPAN = 16, 235, 224  # of limited range: Rec. ITU-R BT.601
 UNSTATED = 2  # in all three lists of ITU-T H.273
+PQ, HLG = 16, 18  # transfer characteristics of high dynamic range, ITU-T H.273 table 3
 # Share of red and of blue in luma by H.273's matrix number: Rec. ITU-R BT.709, BT.601 (5 and 6) and BT.2020.
 SHARES = {1: (0.2126, 0.0722), 5: (0.299, 0.114), 6: (0.299, 0.114), 9: (0.2627, 0.0593)}
 HD_LINES = 720  # from here on a file that states no matrix means BT.709: common practice
@@ -24,14 +25,23 @@ class ColourTags:
     transfer: int = UNSTATED
     matrix: int = UNSTATED
 
+    @property
+    def high_range(self) -> bool:
+        """Whether the light is stored by a curve of high dynamic range, which is undone while frames are read."""
+        return self.transfer in (PQ, HLG)
+
+
+STANDARD = ColourTags(1, 1, 1)  # BT.709 throughout
+
 
 def colour_tags(path: Path) -> ColourTags:
-    """What a clip states of its colours. Raises VideoError where it cannot be opened."""
+    """What the numbers of a clip's frames mean, as they are delivered. Raises VideoError where it cannot be opened."""
     with opened(path) as container:
         coder = video_stream(container, path).codec_context
         if not (coder.pix_fmt or "").startswith("yuv"):  # delivered as yuv by our own conversion
             return ColourTags()
-        return ColourTags(int(coder.color_primaries), int(coder.color_trc), int(coder.colorspace))
+        stated = ColourTags(int(coder.color_primaries), int(coder.color_trc), int(coder.colorspace))
+        return STANDARD if stated.high_range else stated
 
 
 def limited(planes: tuple[Bytes, Bytes, Bytes]) -> tuple[Bytes, Bytes, Bytes]:
@@ -43,10 +53,7 @@ def limited(planes: tuple[Bytes, Bytes, Bytes]) -> tuple[Bytes, Bytes, Bytes]:
 
 
 def bgr_of(planes: tuple[Bytes, Bytes, Bytes], tags: ColourTags) -> Bytes:
-    """(h, w, 3) blue, green and red of limited-range planes (h, w), (h / 2, w / 2) twice.
-
-    A high-dynamic-range picture comes out flat: its curve is not undone.
-    """
+    """(h, w, 3) blue, green and red of limited-range planes (h, w), (h / 2, w / 2) twice."""
     height, width = planes[0].shape
     luma = (planes[0].astype(np.float32) - BLACK) * np.float32(255 / (WHITE - BLACK))
     cb, cr = (

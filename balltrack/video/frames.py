@@ -1,6 +1,6 @@
 """The pictures of a clip, upright, each with its own time, streamed in order of time."""
 
-from collections.abc import Generator, Iterator
+from collections.abc import Generator, Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -15,6 +15,8 @@ from av.video.stream import VideoStream
 from balltrack.errors import VideoError
 from balltrack.video.clip import ClipInfo, is_full_range, probe
 from balltrack.video.container import DECODER_ERRORS, decode, opened, packets, video_stream
+from balltrack.video.fields import first_field
+from balltrack.video.hdr import standard_planes
 from balltrack.video.orientation import Bytes
 
 _DIRECT = {"yuv420p": 8, "yuvj420p": 8, "yuv420p10le": 10, "yuv420p12le": 12}  # formats whose planes we read ourselves
@@ -155,13 +157,18 @@ def _frame(index: int, time_s: float, picture: VideoFrame, info: ClipInfo) -> Fr
             f"{info.path.name}: the picture changes from {info.stored_size_px[0]}x{info.stored_size_px[1]} to "
             f"{picture.width}x{picture.height} at {time_s:.2f} s; cut the clip there"
         )
-    luma, cb, cr = (info.orientation.upright(plane) for plane in _planes(picture))
+    planes: Iterable[Bytes] = _planes(picture, info)
+    if picture.interlaced_frame:
+        planes = (first_field(plane, not info.bottom_first) for plane in planes)
+    luma, cb, cr = (info.orientation.upright(plane) for plane in planes)
     for plane in (luma, cb, cr):
         plane.flags.writeable = False  # the decoder still predicts from these very bytes
     return Frame(index, time_s, luma, cb, cr)
 
 
-def _planes(picture: VideoFrame) -> tuple[Bytes, Bytes, Bytes]:
+def _planes(picture: VideoFrame, info: ClipInfo) -> tuple[Bytes, Bytes, Bytes]:
+    if info.colours.high_range:
+        return standard_planes(picture, info.colours, is_full_range(picture))
     if picture.format.name not in _DIRECT:
         target = "yuvj420p" if is_full_range(picture) else "yuv420p"
         picture = picture.reformat(format=target)

@@ -66,9 +66,9 @@ def test_every_picture_comes_back_at_its_time(tmp_path: Path) -> None:
 
 
 def test_what_the_colours_mean_is_handed_on(tmp_path: Path) -> None:
-    hdr = ColourTags(primaries=9, transfer=18, matrix=9)  # BT.2020 with hybrid log-gamma: ITU-T H.273
-    write_clip(tmp_path / "hdr.mp4", pictures(3), Fraction(30), hdr)
-    assert colour_tags(tmp_path / "hdr.mp4") == hdr
+    wide = ColourTags(primaries=9, transfer=14, matrix=9)  # BT.2020 with a curve of standard range: ITU-T H.273
+    write_clip(tmp_path / "wide.mp4", pictures(3), Fraction(30), wide)
+    assert colour_tags(tmp_path / "wide.mp4") == wide
     write_clip(tmp_path / "plain.mp4", pictures(3), Fraction(30))
     assert colour_tags(tmp_path / "plain.mp4") == ColourTags()
 
