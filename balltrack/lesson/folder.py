@@ -1,6 +1,7 @@
 """A lesson as the program works with it: what lesson.toml says, in SI, and the clips in their order."""
 
 import hashlib
+import os
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -9,12 +10,15 @@ from typing import Literal
 
 from balltrack import __version__
 from balltrack.errors import LessonError
+from balltrack.names import hides_letters, shown
 
 CLIP_SUFFIXES = frozenset({".mp4", ".mov", ".m4v", ".mkv", ".avi", ".webm", ".3gp", ".mts"})
 STILL_SUFFIXES = frozenset(
     {".jpg", ".jpeg", ".heic", ".heif", ".png", ".dng", ".webp", ".avif", ".gif", ".tif", ".tiff"}
 )
 SKIPPED_SILENTLY = frozenset({".ds_store", "thumbs.db", "desktop.ini"})
+
+MOST_NAME_BYTES = 200  # a file system takes 255; results put endings behind it
 
 Delivery = Literal["tee", "toss", "live"]
 
@@ -36,16 +40,19 @@ def find_clips(folder: Path, deliveries: dict[str, Delivery | None]) -> tuple[tu
     Raises
     ------
     LessonError
-        If there is no clip, two clips share a name, or a link leads out of the folder.
+        If there is no clip, two clips share a name, a link leads out of the folder, or a folder cannot be read.
     """
     clips: list[Clip] = []
     notices: list[str] = []
     root = folder / "clips"
     if not root.is_dir():
         raise LessonError(f"{root} is missing; put the clips in one folder a block, such as clips/01-tee/001.mp4")
+    refuse_escape(root, folder)
     for entry in in_order(root):
-        _refuse_escape(entry, folder)
-        if entry.is_dir():
+        refuse_escape(entry, folder)
+        if trouble := _trouble_with_name(entry.name):
+            notices.append(f"clips/{shown(entry.name)} left out: {trouble}")
+        elif entry.is_dir():
             clips.extend(_block_clips(entry, folder, deliveries.get(entry.name), notices))
         else:
             notices.append(f"clips/{entry.name} left out: it is not in a block's folder, such as clips/01-tee/")
@@ -57,9 +64,11 @@ def find_clips(folder: Path, deliveries: dict[str, Delivery | None]) -> tuple[tu
 def _block_clips(block: Path, folder: Path, delivery: Delivery | None, notices: list[str]) -> list[Clip]:
     clips: dict[str, Clip] = {}
     for entry in in_order(block):
-        name = f"clips/{block.name}/{entry.name}"
-        _refuse_escape(entry, folder)
-        if entry.is_dir():
+        name = f"clips/{block.name}/{shown(entry.name)}"
+        refuse_escape(entry, folder)
+        if trouble := _trouble_with_name(entry.name):
+            notices.append(f"{name} left out: {trouble}")
+        elif entry.is_dir():
             notices.append(f"{name}/ left out: folders inside a block's folder are not looked into")
         elif entry.suffix.lower() not in CLIP_SUFFIXES:
             notices.append(f"{name} left out: {not_a_clip(entry)}")
@@ -73,9 +82,12 @@ def _block_clips(block: Path, folder: Path, delivery: Delivery | None, notices: 
 
 
 def in_order(folder: Path) -> list[Path]:
-    """What a folder shows, by name as a person counts: 2 before 10."""
-    shown = (path for path in folder.iterdir() if not path.name.startswith("."))
-    return sorted((path for path in shown if path.name.lower() not in SKIPPED_SILENTLY), key=lambda p: _natural(p.name))
+    """What a folder shows, by name as a person counts: 2 before 10. Raises LessonError where it cannot be read."""
+    try:
+        seen = [path for path in folder.iterdir() if not path.name.startswith(".")]
+    except OSError as error:
+        raise LessonError(f"{folder} cannot be read: {error.strerror or error}; unlock the folder") from None
+    return sorted((path for path in seen if path.name.lower() not in SKIPPED_SILENTLY), key=lambda p: _natural(p.name))
 
 
 def not_a_clip(path: Path) -> str:
@@ -96,9 +108,23 @@ def _natural(name: str) -> tuple[list[tuple[int, int, str]], str]:
     return [(0, int(part), "") if part.isdecimal() else (1, 0, part) for part in parts], name
 
 
-def _refuse_escape(path: Path, folder: Path) -> None:
-    if path.is_symlink() and not path.resolve().is_relative_to(folder.resolve()):
-        raise LessonError(f"{path} is a link out of the lesson folder; copy the file in instead")
+def refuse_escape(path: Path, folder: Path) -> None:
+    """Raise a LessonError for a link that leads out of the lesson folder, or in a circle."""
+    try:
+        inside = not path.is_symlink() or path.resolve().is_relative_to(folder.resolve())
+    except (OSError, RuntimeError):  # links in a circle
+        inside = False
+    if not inside:
+        where = f"{shown(path.parent.name)}/{shown(path.name)}"
+        raise LessonError(f"{where} is a link out of the lesson folder; copy the file in instead")
+
+
+def _trouble_with_name(name: str) -> str:
+    """Why a file of that name is left out; empty where it is not. Results get names of their own made of it."""
+    if hides_letters(name):
+        return "its name holds a letter that cannot be shown, such as a line break; rename it"
+    length = len(os.fsencode(name))
+    return f"its name has {length} bytes; give it one of at most {MOST_NAME_BYTES}" if length > MOST_NAME_BYTES else ""
 
 
 def _suffix_words() -> str:

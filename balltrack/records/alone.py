@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from balltrack.errors import RecordError
+from balltrack.names import shown
 
 PAUSE_S = 0.05
 
@@ -18,13 +19,15 @@ def alone(results: Path, wait_s: float = 0.0) -> Iterator[None]:
     Raises
     ------
     RecordError
-        If another holds it for longer than ``wait_s``, or the folder cannot be made.
+        If another holds it for longer than ``wait_s``, the folder cannot be made, or a link in it leads out of it.
     """
     try:
+        refuse_links_out(results)
         results.mkdir(parents=True, exist_ok=True)
         handle = None if os.name == "nt" else os.open(results, os.O_RDONLY)
-    except OSError as error:
-        raise RecordError(f"{results} cannot be opened: {error.strerror or error}; free or unlock the folder") from None
+    except (OSError, RuntimeError) as error:  # the latter of links in a circle
+        why = getattr(error, "strerror", None) or error
+        raise RecordError(f"{results} cannot be opened: {why}; free or unlock the folder") from None
     if handle is None:  # Windows locks no folders: there, one run a lesson is up to the person
         yield
         return
@@ -33,6 +36,18 @@ def alone(results: Path, wait_s: float = 0.0) -> Iterator[None]:
         yield
     finally:
         os.close(handle)  # lets go of the lock too
+
+
+def refuse_links_out(results: Path) -> None:
+    """Raise a RecordError where writing into a results folder would write, or tidying delete, somewhere else.
+
+    A lesson folder may come from anybody. A link to a single file does no harm: writing puts a file in its place.
+    """
+    below = [Path(parent) / name for parent, names, _ in os.walk(results) for name in names]
+    for folder, home in [(results, results.parent), *((each, results) for each in below)]:
+        if folder.is_symlink() and not folder.resolve().is_relative_to(home.resolve()):
+            where = shown(str(folder.relative_to(results.parent)))
+            raise RecordError(f"{where} is a link that leads out of {home.name or home}; put a folder there instead")
 
 
 def _lock(handle: int, results: Path, until_s: float) -> None:
