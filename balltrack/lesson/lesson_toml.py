@@ -156,6 +156,27 @@ class PlanTable(_Table):
     drills: list[DrillTable] = Field(default_factory=list, description="tables [[plan.drills]] with a name")
 
 
+class RecordedBlockTable(_Table):
+    name: str = Field(
+        pattern=r"^[^./\\][^/\\\n]*$", max_length=80, description='the block\'s folder in clips/: name = "01-tee"'
+    )
+    start: str = Field(
+        pattern=r"^(\d{1,2}:[0-5])?\d{1,2}:[0-5]\d$",
+        description='minutes and seconds in quotes, as a player shows them: start = "12:30", or "1:02:30"',
+    )
+    file: str | None = Field(
+        default=None, min_length=1, max_length=255, description="the recording's name in quotes, if one of several"
+    )
+
+
+class RecordingTable(_Table):
+    """What a long recording holds, for `balltrack split`; the clips cut from it do not depend on it any more."""
+
+    blocks: list[RecordedBlockTable] = Field(
+        default_factory=list, description="tables [[recording.blocks]] with name and start"
+    )
+
+
 class LessonTable(_Table):
     """The whole of lesson.toml."""
 
@@ -170,6 +191,9 @@ class LessonTable(_Table):
         default_factory=dict, description='tables such as [swings."01-tee/001#1"] with notes'
     )
     plan: PlanTable = Field(default=PlanTable(), description="a table [plan] with words and [[plan.drills]]")
+    recording: RecordingTable = Field(
+        default=RecordingTable(), description="a table [recording] with [[recording.blocks]]"
+    )
 
 
 class LensTable(_Table):

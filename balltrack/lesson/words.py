@@ -6,8 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-# What of lesson.toml is only read by people: tables, and entries of tables. None stands for every name in between.
-_TABLES = ("lesson", "swings", "plan")
+# What of lesson.toml is only read by people, or before there are clips: tables, and entries of tables. None stands for
+# every name in between.
+_TABLES = ("lesson", "swings", "plan", "recording")
 _ENTRIES = (("player", "name"), ("blocks", None, "title"), ("blocks", None, "notes"), ("blocks", None, "reps"))
 
 
