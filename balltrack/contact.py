@@ -157,6 +157,14 @@ def find_cues(onsets: Sequence[Onset] | None, stir: Stir, delay_s: float, sd_s: 
     return tuple(sorted(cues, key=lambda cue: cue.time_s))
 
 
+def deaf_outside(cues: Sequence[Cue], first_s: float, last_s: float) -> tuple[Cue, ...]:
+    """The same moments, those silent at which no sound was recorded: it began later, or broke off before.
+
+    ``first_s`` and ``last_s`` are the clip times of contacts that would have been heard. [s]
+    """
+    return tuple(cue if cue.heard or first_s <= cue.time_s <= last_s else replace(cue, silent=True) for cue in cues)
+
+
 def _swings(stir: Stir) -> list[Cue]:
     """Peaks of the stir that stand out as a swing does, strongest first, APART_S from each other."""
     if len(stir.share) < FEWEST_STIRS:

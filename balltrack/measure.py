@@ -8,7 +8,7 @@ from balltrack.camera.apart import apart_jpeg
 from balltrack.camera.drift import FARTHEST_SHARE, LEAST_PX, MarkedStill, turned
 from balltrack.camera.moved import moved_jpeg
 from balltrack.camera.solve import SolvedCamera, solve
-from balltrack.contact import Cue, Stir, StirMeter, find_cues, heard_sd_s, one_swing_each, sound_delay_s
+from balltrack.contact import Cue, Stir, StirMeter, deaf_outside, find_cues, heard_sd_s, one_swing_each, sound_delay_s
 from balltrack.detect.background import median_luma
 from balltrack.detect.motion import Movers
 from balltrack.detect.network import Network
@@ -302,7 +302,8 @@ def _watch(clip: Clip, info: ClipInfo, setup: Setup) -> tuple[Stir, Samples]:
 def _listen(clip: Clip, info: ClipInfo, stir: Stir, setup: Setup) -> tuple[Cue, ...]:
     sound = read_sound(clip.path, info)
     delay = sound_delay_s(setup.solved.camera, speed_of_sound_mps(setup.lesson.air.temperature_c))
-    return find_cues(find_onsets(sound) if sound else None, stir, delay, heard_sd_s(info.time_scale))
+    cues = find_cues(find_onsets(sound) if sound else None, stir, delay, heard_sd_s(info.time_scale))
+    return deaf_outside(cues, sound.start_s - delay, sound.stop_s - delay) if sound else cues
 
 
 def _find_swing(take: Take, cues: Sequence[Cue], label: Label, setup: Setup, corrections: Corrections) -> Basis | None:

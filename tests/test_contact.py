@@ -11,6 +11,7 @@ from balltrack.contact import (
     Cue,
     Stir,
     StirMeter,
+    deaf_outside,
     find_cues,
     heard_sd_s,
     one_swing_each,
@@ -208,3 +209,11 @@ def test_the_sound_is_late_by_the_way_to_the_phone() -> None:
 def test_sound_dates_a_stretched_file_less_surely() -> None:
     assert heard_sd_s(1.0) < 0.01
     assert heard_sd_s(0.125) > 3 * heard_sd_s(1.0)
+
+
+def test_where_no_sound_was_recorded_no_crack_is_no_miss() -> None:
+    # By hand: the sound began at 0.6 s, as when a phone opens its microphone late, and ended at 2.0 s.
+    heard, early, within = Cue(0.5, 0.01, True, 30.0, 3.0), Cue(0.4, 0.08, False, 0, 3.0), Cue(1.5, 0.08, False, 0, 3.0)
+    judged = deaf_outside((heard, early, within), 0.6, 2.0)
+    assert [cue.silent for cue in judged] == [False, True, False]
+    assert [cue.time_s for cue in judged] == [0.5, 0.4, 1.5]

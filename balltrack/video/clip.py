@@ -12,7 +12,7 @@ from av.video.stream import VideoStream
 from balltrack.errors import VideoError
 from balltrack.units import Floats
 from balltrack.video.colour import ColourTags
-from balltrack.video.container import decode, opened, packets, video_stream
+from balltrack.video.container import decode, moving_pictures, opened, packets, sound_stream, video_stream
 from balltrack.video.orientation import Orientation, orientation_of
 from balltrack.video.rate import pace, stored_fps, varies
 
@@ -84,6 +84,7 @@ def probe(path: Path, capture_fps: float | None = None) -> ClipInfo:
             *told.warnings,
             *_damage_warnings(path, stream, damaged),
             *_picture_warnings(stream, frame),
+            *_choice_warnings(container, frame),
         )
         return ClipInfo(
             path=path,
@@ -99,7 +100,7 @@ def probe(path: Path, capture_fps: float | None = None) -> ClipInfo:
             frame_count_hint=stream.frames,
             time_scale=scale,
             sound_time_scale=_sound_scale(container, stream, scale),
-            has_sound=bool(container.streams.audio),
+            has_sound=sound_stream(container) is not None,
             warnings=warnings,
             orientation=orientation,
             colours=colours,
@@ -149,10 +150,10 @@ def _packets_ahead(container: InputContainer, stream: VideoStream) -> tuple[Floa
 
 def _sound_scale(container: InputContainer, stream: VideoStream, scale: float) -> float:
     """The sound of a stretched file is stretched too, or left at real speed: its length tells."""
-    sounds = container.streams.audio
-    if scale == 1.0 or not sounds or not sounds[0].duration or not stream.duration:
+    sound = sound_stream(container)
+    if scale == 1.0 or sound is None or not sound.duration or not stream.duration:
         return scale
-    sound_s = float(sounds[0].duration * (sounds[0].time_base or 0))
+    sound_s = float(sound.duration * (sound.time_base or 0))
     picture_s = float(stream.duration * (stream.time_base or 0))
     if sound_s <= 0 or picture_s <= 0:
         return scale
@@ -177,6 +178,12 @@ def _damage_warnings(path: Path, stream: VideoStream, damaged: int) -> tuple[str
     if lost:
         warnings.append(f"cut short: the last {lost} of {len(stream.index_entries)} pictures are missing")
     return tuple(warnings)
+
+
+def _choice_warnings(container: InputContainer, frame: VideoFrame) -> tuple[str, ...]:
+    count = len(moving_pictures(container))
+    used = f"{frame.width} x {frame.height} is used"
+    return (f"the file holds {count} films side by side: the largest, {used}",) if count > 1 else ()
 
 
 def _picture_warnings(stream: VideoStream, frame: VideoFrame) -> tuple[str, ...]:

@@ -66,18 +66,35 @@ def _open(path: Path) -> InputContainer:
 
 
 def video_stream(container: InputContainer, path: Path) -> VideoStream:
-    """The moving picture of a clip: the first video stream that is not a cover picture.
+    """The moving picture of a clip: of several the largest, and of equal ones that which players show.
 
     Raises
     ------
     VideoError
         If the file holds none, or one that nothing here decodes.
     """
-    for stream in container.streams.video:
-        if not stream.disposition & Disposition.attached_pic:
-            _limit(stream, path)
-            return stream
-    raise VideoError(f"{path.name}: holds no video stream; give the clip as filmed, not its sound alone")
+    moving = moving_pictures(container)
+    if not moving:
+        raise VideoError(f"{path.name}: holds no video stream; give the clip as filmed, not its sound alone")
+    stream = max(moving, key=lambda each: (_pixels(each), bool(each.disposition & Disposition.default)))
+    _limit(stream, path)
+    return stream
+
+
+def moving_pictures(container: InputContainer) -> list[VideoStream]:
+    """The video streams that are no cover pictures."""
+    return [stream for stream in container.streams.video if not stream.disposition & Disposition.attached_pic]
+
+
+def sound_stream(container: InputContainer) -> AudioStream | None:
+    """The first sound that can be decoded: phones put a second one of their own kind beside it, for spatial sound."""
+    sounds = (stream for stream in container.streams.audio if stream.codec_context is not None)
+    return next(sounds, None)
+
+
+def _pixels(stream: VideoStream) -> int:
+    decoder = stream.codec_context
+    return 0 if decoder is None else decoder.width * decoder.height
 
 
 def _limit(stream: VideoStream, path: Path) -> None:

@@ -13,7 +13,7 @@ from av.container import InputContainer
 from numpy.typing import NDArray
 
 from balltrack.video.clip import ClipInfo, probe
-from balltrack.video.container import DECODER_ERRORS, opened, packets
+from balltrack.video.container import DECODER_ERRORS, opened, packets, sound_stream
 
 Samples = NDArray[np.float32]
 
@@ -26,6 +26,7 @@ _SCALES = {
     "float32": (0.0, 1.0),
     "float64": (0.0, 1.0),
 }
+_SILENT = 1e-4  # of full scale: 80 dB below it, where even a microphone in a still room is louder
 _JITTER_S = 0.002  # containers round a piece's time to 1 ms or so; a smaller step is no hole
 _LONGEST_GAP_S = 60.0  # a longer hole between two pieces of sound is a broken timestamp, not silence
 
@@ -38,6 +39,11 @@ class Sound:
     rate_hz: float  # samples per real second: above the file's own where slow motion stretched the sound
     start_s: float
 
+    @property
+    def stop_s(self) -> float:
+        """Clip time at which it ends."""
+        return self.start_s + len(self.samples) / self.rate_hz
+
 
 def read_sound(
     path: Path, info: ClipInfo | None = None, start_s: float | None = None, stop_s: float | None = None
@@ -45,7 +51,8 @@ def read_sound(
     """Decode the sound alone, mixed to mono, with holes between its pieces filled with silence.
 
     Where ``start_s`` or ``stop_s`` are given [clip time, s], at least from the one to the other, but for what a codec
-    needs to begin (0.1 s). Returns None where there is no sound or none that decodes.
+    needs to begin (0.1 s). Returns None where there is no sound, none that decodes, or only silence from end to end, as
+    of a phone that may not use its microphone: no crack is no miss then.
 
     Raises
     ------
@@ -56,7 +63,9 @@ def read_sound(
     if not info.has_sound:
         return None
     with opened(info.path) as container:
-        stream = container.streams.audio[0]
+        stream = sound_stream(container)
+        if stream is None:
+            return None
         _seek(container, stream, start_s, info.sound_time_scale)
         frames = _until(_decoded(container, stream), stop_s, info.sound_time_scale)
         first = next(frames, None)
@@ -65,6 +74,8 @@ def read_sound(
         rate_hz = first.sample_rate
         begin_s = first.time or 0.0
         samples = _joined(chain([first], frames), begin_s, rate_hz)
+    if start_s is None and stop_s is None and np.max(np.abs(samples), initial=0.0) < _SILENT:
+        return None
     scale = info.sound_time_scale
     return Sound(samples, rate_hz / scale, begin_s * scale)
 

@@ -56,6 +56,26 @@ def test_speed_that_changes_inside_the_clip_is_warned_of(tmp_path: Path) -> None
     assert info.time_scale == 1.0
 
 
+@pytest.mark.parametrize("large_first", [True, False])
+def test_of_two_films_in_one_file_the_larger_is_used_and_said(tmp_path: Path, large_first: bool) -> None:
+    large = encode_luma(tmp_path / "large.mp4", moving_square(10, 192, 96), *LOSSLESS)
+    small = encode_luma(tmp_path / "small.mp4", moving_square(10), *LOSSLESS)
+    path, order = tmp_path / "both.mov", (large, small) if large_first else (small, large)
+    ffmpeg("-i", order[0], "-i", order[1], "-map", "0", "-map", "1", "-c", "copy", path)
+    info = probe(path)
+    assert info.size_px == (192, 96)
+    assert any("192 x 96 is used" in warning for warning in info.warnings)
+    assert np.array_equal([f.luma for f in read_frames(path)], moving_square(10, 192, 96))
+
+
+def test_of_two_films_alike_that_is_used_which_players_show(tmp_path: Path) -> None:
+    first = encode_luma(tmp_path / "first.mp4", moving_square(10), *LOSSLESS)
+    second = encode_luma(tmp_path / "second.mp4", 250 - moving_square(10), *LOSSLESS)
+    path, shown = tmp_path / "both.mkv", ("-disposition:v:0", "0", "-disposition:v:1", "default")
+    ffmpeg("-i", first, "-i", second, "-map", "0", "-map", "1", "-c", "copy", *shown, path)
+    assert np.array_equal(next(read_frames(path)).luma, 250 - moving_square(1)[0])
+
+
 def test_a_missing_file_a_folder_and_an_empty_file_are_named(tmp_path: Path) -> None:
     assert "no such file" in _refused(tmp_path / "gone.mp4")
     assert "a folder" in _refused(tmp_path)

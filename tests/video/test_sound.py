@@ -75,7 +75,7 @@ def test_slow_motion_slows_the_sound_with_the_picture(tmp_path: Path) -> None:
 
 
 def test_slow_motion_with_sound_at_real_speed_leaves_the_sound(tmp_path: Path) -> None:
-    sound = write_wave(tmp_path / "s.wav", np.zeros(RATE_HZ // 4))
+    sound = write_wave(tmp_path / "s.wav", np.random.default_rng(5).normal(0, 0.01, RATE_HZ // 4))
     tag = ("-metadata", "com.android.capture.fps=240", "-movflags", "use_metadata_tags")
     path = encode_luma(tmp_path / "slow.mp4", moving_square(60), "-i", sound, *LOSSLESS, "-c:a", "aac", *tag, fps=60)
     heard = read_sound(path)
@@ -112,6 +112,34 @@ def test_a_hole_in_the_sound_is_silence_and_moves_nothing(tmp_path: Path) -> Non
     hole = ("-af", "aselect=not(between(t\\,0.3\\,0.5))", "-c:a", "pcm_s16le")
     path = encode_luma(tmp_path / "hole.mkv", moving_square(30), "-i", wave, *LOSSLESS, *hole)
     assert _click_s(read_sound(path)) == pytest.approx(0.8, abs=0.002)
+
+
+def test_a_sound_that_is_silent_from_end_to_end_is_none(tmp_path: Path) -> None:
+    # As of a phone whose microphone may not be used; AAC leaves it below 80 dB under full scale.
+    wave = write_wave(tmp_path / "s.wav", np.zeros(RATE_HZ // 2))
+    assert read_sound(encode_luma(tmp_path / "mute.mp4", moving_square(15), "-i", wave, *LOSSLESS)) is None
+    # A still room is about 60 dB under full scale: a sound, if a quiet one.
+    quiet = write_wave(tmp_path / "q.wav", np.random.default_rng(6).normal(0, 1e-3, RATE_HZ // 2))
+    assert read_sound(encode_luma(tmp_path / "quiet.mp4", moving_square(15), "-i", quiet, *LOSSLESS)) is not None
+
+
+def test_of_two_sounds_the_first_is_heard(tmp_path: Path) -> None:
+    clip = flash_and_click(tmp_path / "clip.mp4", "-c:a", "aac")
+    hum = write_wave(tmp_path / "hum.wav", 0.5 * np.sin(np.arange(RATE_HZ) / 20))
+    both = tmp_path / "both.mov"
+    ffmpeg("-i", clip, "-i", hum, "-map", "0", "-map", "1", "-c:v", "copy", "-c:a", "aac", both)
+    assert _click_s(read_sound(both)) == pytest.approx(FLASH_S, abs=0.002)
+
+
+def test_a_second_sound_of_an_unknown_kind_does_no_harm(tmp_path: Path) -> None:
+    clip = flash_and_click(tmp_path / "clip.mp4", "-c:a", "aac")
+    both = tmp_path / "both.mov"
+    ffmpeg("-i", clip, "-i", clip, "-map", "0:v", "-map", "0:a", "-map", "1:a", "-c", "copy", both)
+    data = bytearray(both.read_bytes())
+    first = data.index(b"mp4a", data.index(b"soun"))
+    data[first : first + 4] = b"apax"  # a four-letter code that no decoder claims
+    both.write_bytes(data)
+    assert _click_s(read_sound(both)) == pytest.approx(FLASH_S, abs=0.002)
 
 
 def test_no_sound_is_none(tmp_path: Path) -> None:
