@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from balltrack.air import UNKNOWN_DENSITY_SD_SHARE, Air
 from balltrack.camera.model import Camera, apparent_diameter_px, project_parameters
 from balltrack.field import Ball
-from balltrack.flight.forces import LIFT_SIDE_PRIOR, LIFT_UP_PRIOR, air_factor
+from balltrack.flight.forces import BATTED, Spin, air_factor
 from balltrack.flight.path import LONGEST_FLIGHT_S, Launch, Medium, fly
 from balltrack.track.ball import BallTrack
 from balltrack.track.centre import BallImage
@@ -51,7 +51,9 @@ VELOCITY_SD_MPS = 60.0
 # What pulls at centres and diameters besides noise (the ground behind, shade, the encoder) changes as the ball moves
 # on by a few of its widths, about so long (judgement, no source). Frames closer than that tell little more than one.
 ALIKE_S = 0.05
-EARLIEST_S = -1.0  # a row further before the contact is flown as if it were so early: the search may step that wildly
+# A row further before the contact is flown as if it were so early: the search may step that wildly. A slow pitch takes
+# 1.7 s from the hand to the plate.
+EARLIEST_S = -2.0
 # Changes that matter, to scale the search: 0.1 m, 1 m/s, 10 ms, a tenth of a coefficient, 3 %, 0.3 px, for centres too,
 # a camera sd.
 SCALE = np.array([0.1] * 3 + [1.0] * 3 + [0.01] + [0.1] * 3 + [0.03, 0.3] + [0.03] * 2 + [0.3] * 2)
@@ -65,6 +67,7 @@ class Setting:
     camera: Camera
     ball: Ball
     air: Air
+    spin: Spin = BATTED  # how the ball may turn
 
     @property
     def medium(self) -> Medium:
@@ -212,8 +215,8 @@ class Evidence:
             vectors[:, 3:6] / VELOCITY_SD_MPS,
             (vectors[:, 6:7] - contact.time_s) / contact.time_sd_s,
             (vectors[:, 7:8] - ball.drag) / self.setting.drag_sd,
-            (vectors[:, 8:9] - LIFT_UP_PRIOR.mean) / LIFT_UP_PRIOR.sd,
-            (vectors[:, 9:10] - LIFT_SIDE_PRIOR.mean) / LIFT_SIDE_PRIOR.sd,
+            (vectors[:, 8:9] - self.setting.spin.up.mean) / self.setting.spin.up.sd,
+            (vectors[:, 9:10] - self.setting.spin.side.mean) / self.setting.spin.side.sd,
             vectors[:, SIZE : SIZE + 1] / self.setting.size_bias_sd,
             vectors[:, EDGE : EDGE + 1] / EDGE_BIAS_SD_PX,
             vectors[:, PULL : PULL + 2] / PULL_SD,

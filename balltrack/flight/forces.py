@@ -43,6 +43,20 @@ LIFT_UP_PRIOR = Prior(0.10, 0.12)
 LIFT_SIDE_PRIOR = Prior(0.0, 0.10)
 
 
+@dataclass(frozen=True, slots=True)
+class Spin:
+    """What is known of a ball's lift coefficients before it is seen."""
+
+    up: Prior
+    side: Prior
+
+
+BATTED = Spin(LIFT_UP_PRIOR, LIFT_SIDE_PRIOR)
+# A pitch may spin either way: a rising or dropping ball, a curve, a lob that hardly turns. Nathan's law gives
+# CL = 0.2 at 1800 rpm and 38 m/s for a baseball, about what a hard one has (common practice, no source).
+PITCHED = Spin(Prior(0.0, 0.15), Prior(0.0, 0.10))
+
+
 def air_factor(density_kg_m3: float, diameter_m: float, mass_kg: float) -> float:
     """K = rho A / 2m, by which a coefficient and a squared speed become an acceleration. [1/m]"""
     return density_kg_m3 * np.pi * diameter_m**2 / 4 / (2 * mass_kg)

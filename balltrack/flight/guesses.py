@@ -12,16 +12,16 @@ from balltrack.units import Floats
 BEFORE_S = 0.4  # guesses are also followed back before contact, to tell a pitch from a hit
 
 
-def usual_flight(setting: Setting) -> Callable[[Floats, Floats], Floats]:
+def usual_flight(setting: Setting, before_s: float = BEFORE_S) -> Callable[[Floats, Floats], Floats]:
     """Give the function (launches (s, 8), elapsed_s (s, m)) -> points_field_m (s, m, 3) for this ball in this air.
 
-    A launch is place, velocity, lift up, lift sideways. Elapsed times are held within 0.4 s before contact.
+    A launch is place, velocity, lift up, lift sideways. Elapsed times are held within ``before_s`` before contact.
     """
-    return partial(_fly_usual, setting)  # not a closure: it must travel to worker processes
+    return partial(_fly_usual, setting, before_s)  # not a closure: it must travel to worker processes
 
 
-def _fly_usual(setting: Setting, launches: Floats, elapsed_s: Floats) -> Floats:
-    elapsed = np.maximum(elapsed_s, -BEFORE_S)
+def _fly_usual(setting: Setting, before_s: float, launches: Floats, elapsed_s: Floats) -> Floats:
+    elapsed = np.maximum(elapsed_s, -before_s)
     launch = Launch(launches[:, :3], launches[:, 3:6], setting.ball.drag, launches[:, 6], launches[:, 7])
     until, since = max(float(elapsed.max(initial=0.0)), 0.01), min(float(elapsed.min(initial=0.0)), 0.0)
     return fly(launch, setting.medium, until, since).at(elapsed)

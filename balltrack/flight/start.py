@@ -4,7 +4,6 @@ import numpy as np
 
 from balltrack.camera.model import rays_field
 from balltrack.flight.evidence import SIZE_BIAS_SD, Evidence, launch_of
-from balltrack.flight.forces import LIFT_UP_PRIOR
 from balltrack.flight.path import Launch, fly
 from balltrack.units import Floats
 
@@ -38,7 +37,7 @@ def from_launch(evidence: Evidence, launch: Launch) -> Floats:
 def _vector(evidence: Evidence, time_s: float, position_m: Floats, velocity_mps: Floats) -> Floats:
     vector = np.zeros(len(evidence.scale))
     vector[:3], vector[3:6], vector[6] = position_m, velocity_mps, time_s
-    vector[7], vector[8] = evidence.setting.ball.drag, LIFT_UP_PRIOR.mean
+    vector[7], vector[8] = evidence.setting.ball.drag, evidence.setting.spin.up.mean
     return vector
 
 

@@ -1,0 +1,180 @@
+"""A pitched ball's flight in numbers: how fast, how high, how steep, and where over the plate."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from balltrack.errors import FlightError
+from balltrack.field import PLATE_DEPTH_M
+from balltrack.flight.evidence import ContactPrior, Setting, launch_of
+from balltrack.flight.fit import FlightFit, fit_flight
+from balltrack.flight.forces import lift_directions
+from balltrack.flight.path import Launch, Path, fly
+from balltrack.flight.solver import jacobian
+from balltrack.track.ball import BallTrack
+from balltrack.units import Floats
+
+AFTER_S = 0.7  # so long after its end a pitch is flown on, to where it would have passed the plate's front edge
+EARLIEST_S = -2.0  # as long before; the slowest pitch is not longer in the air
+BISECTIONS = 40
+# Where nobody saw the ball rise, a highest point further back was in the air only if it lies nearer to the plate than
+# the hand that let go: a stride and an arm in front of the pitcher's plate (common practice, no source).
+STRIDE_M = 2.0
+NOT_LONG_S = 0.4  # before the ball was first seen; further back a path is drawn too boldly
+FEWEST_ROWS = 4
+# Vaguer numbers than these (one standard deviation) help nobody: about 5 mph, 2 ft, 5 degrees, a plate's half.
+VAGUE_SPEED_SD_MPS, VAGUE_APEX_SD_M, VAGUE_DESCENT_SD_DEG, VAGUE_PLATE_SD_M = 2.2, 0.6, 5.0, 0.2
+SCALES = np.array([0.1] * 3 + [1.0] * 3 + [0.01] + [0.1] * 3)  # as in `evidence`
+MET_SD_M = 0.3  # an end that is known no better than this, as of a pitch that nobody hit, tells of no meeting
+
+Known = tuple[float, float]
+"""A number and one standard deviation of it."""
+_Along = Callable[[Floats], Floats]  # (b,) times -> (b,) a value there, one of each path
+
+
+@dataclass(frozen=True, slots=True)
+class PitchNumbers:
+    """What is told of a pitch; None for what is not, or is too vague to help."""
+
+    frames: int  # that the flight is fitted to
+    first_s: float  # clip time at which it was first seen
+    speed_mps: Known | None  # then
+    apex_m: Known | None  # highest point of the ball's centre above the ground, between the hand and the plate
+    descent_deg: Known | None  # below the horizon, over the plate's front edge
+    plate_x_m: Known | None  # over the plate's front edge, toward first base
+    plate_z_m: Known | None  # and above the ground
+    plate_s: Known | None  # clip time when it is there, or would have been
+    early_s: Known | None  # how long before that its flight ended: at the bat
+    aside_m: Known | None  # how far off the pitch's own path the hit has the bat meet it: level, toward first base
+    above_m: Known | None  # and across that, upward
+
+
+def fit_pitch(track: BallTrack, end: ContactPrior, setting: Setting, start: Launch) -> FlightFit:
+    """Fit a pitch's flight, backward from its end.
+
+    Parameters
+    ----------
+    track : BallTrack
+    end : ContactPrior
+        What is known of its end: of a hit, where and when bat met ball.
+    setting : Setting
+        With the spin of a pitch.
+    start : Launch
+        A first guess of place and velocity at the end.
+
+    Raises
+    ------
+    FlightError
+        If there are too few rows, or no flight of believable speed passes enough of them.
+    """
+    if track.used.sum() < FEWEST_ROWS:
+        raise FlightError(f"the pitch was followed in {track.used.sum()} frames, at least {FEWEST_ROWS} are needed")
+    return fit_flight(track, end, setting, start)
+
+
+def pitch_numbers(
+    fit: FlightFit, track: BallTrack, end: ContactPrior, setting: Setting, hand_m: float | None
+) -> PitchNumbers:
+    """What a fitted pitch comes to.
+
+    Parameters
+    ----------
+    fit : FlightFit
+        From `fit_pitch`.
+    track, end, setting
+        What it was fitted with.
+    hand_m : float or None
+        How far in front of the plate's tip the ball was let go; None where that is not known, as of a toss. [m]
+    """
+    used = track.used & ~fit.outlier
+    first_s = float(track.time_s[used].min())
+
+    def told(vectors: Floats) -> Floats:
+        return _told(vectors, first_s, setting)
+
+    vector = fit.parameters[: len(SCALES)]
+    values = told(vector[None])[0]
+    slope = jacobian(told, vector, SCALES)
+    sds = np.sqrt(np.einsum("ij,jk,ik->i", slope, fit.covariance, slope))
+    speed, apex_z, apex_y, apex_s, descent, x, z, plate_s, early = (
+        (float(value), float(sd)) for value, sd in zip(values, sds, strict=True)
+    )
+    aside, above = _off_path(fit, end)
+    crossed = bool(np.isfinite(values[4:]).all()) and z[0] > 0
+    return PitchNumbers(
+        frames=fit.rows_used,
+        first_s=first_s,
+        speed_mps=_unless_vague(speed, VAGUE_SPEED_SD_MPS),
+        apex_m=_unless_vague(apex_z, VAGUE_APEX_SD_M) if _was_flown(apex_s, apex_y, first_s, hand_m) else None,
+        descent_deg=_unless_vague(descent, VAGUE_DESCENT_SD_DEG) if crossed else None,
+        plate_x_m=_unless_vague(x, VAGUE_PLATE_SD_M) if crossed else None,
+        plate_z_m=_unless_vague(z, VAGUE_PLATE_SD_M) if crossed else None,
+        plate_s=plate_s if crossed else None,
+        early_s=early if crossed else None,
+        aside_m=aside,
+        above_m=above,
+    )
+
+
+def _off_path(fit: FlightFit, end: ContactPrior) -> tuple[Known | None, Known | None]:
+    """How far the end, as known without the pitch, lies off the pitch as seen without knowing its end.
+
+    The fit holds both. Of a fit with covariance P to an observation of covariance R the residual r has R - P, and
+    what the observation missed the rest by is R (R - P)^-1 r, with covariance R (R - P)^-1 R.
+    """
+    if np.max(end.position_sd_m) > MET_SD_M:
+        return None, None
+    known = np.diag(np.asarray(end.position_sd_m) ** 2)
+    gain = known @ np.linalg.pinv(known - fit.covariance[:3, :3], hermitian=True)
+    off, spread = gain @ (end.position_m - fit.contact_m), gain @ known
+    side, up = lift_directions(np.asarray(fit.launch.velocity_mps))
+    sides = [(float(way @ off), float(np.sqrt(np.maximum(way @ spread @ way, 0.0)))) for way in (-side, up)]
+    return sides[0], sides[1]
+
+
+def _unless_vague(known: Known, limit: float) -> Known | None:
+    return known if np.isfinite(known).all() and known[1] <= limit else None
+
+
+def _was_flown(apex_s: Known, apex_y: Known, first_s: float, hand_m: float | None) -> bool:
+    """Whether the highest point of the path was the ball's own, and not only of a path drawn back behind the hand."""
+    if not np.isfinite(apex_s[0]):
+        return False
+    seen_rising = apex_s[0] - apex_s[1] > first_s
+    soon_before = apex_s[0] > first_s - NOT_LONG_S
+    in_front = hand_m is not None and apex_y[0] + apex_y[1] < hand_m - STRIDE_M
+    return seen_rising or (soon_before and in_front)
+
+
+def _told(vectors: Floats, first_s: float, setting: Setting) -> Floats:
+    """(b, 9) first speed; the highest point's z, y, clip time; descent, x, z, clip time over the plate, and early."""
+    launch, end_s = launch_of(vectors), vectors[:, 6]
+    path = fly(launch, setting.medium, AFTER_S, EARLIEST_S)
+    speed = np.linalg.norm(_velocity(path, (first_s - end_s)[:, None])[:, 0], axis=1)
+    top_s = _falls_through(path, lambda at: _velocity(path, at[:, None])[:, 0, 2], 0.0)
+    top = path.at(top_s[:, None])[:, 0]
+    over_s = _falls_through(path, lambda at: path.at(at[:, None])[:, 0, 1], PLATE_DEPTH_M)
+    over, velocity = path.at(over_s[:, None])[:, 0], _velocity(path, over_s[:, None])[:, 0]
+    descent = np.degrees(np.arctan2(-velocity[:, 2], np.hypot(velocity[:, 0], velocity[:, 1])))
+    columns = (speed, top[:, 2], top[:, 1], top_s + end_s, descent, over[:, 0], over[:, 2], over_s + end_s, over_s)
+    return np.stack(columns, axis=1)
+
+
+def _velocity(path: Path, since_s: Floats) -> Floats:
+    """(b, n, 3) at (b, n) times. [m/s]"""
+    half_s = 5e-4
+    inside = np.clip(since_s, EARLIEST_S + half_s, AFTER_S - half_s)
+    return np.asarray((path.at(inside + half_s) - path.at(inside - half_s)) / (2 * half_s))
+
+
+def _falls_through(path: Path, value: _Along, level: float) -> Floats:
+    """(b,) when a value that only falls along each path passes a level. [s] NaN where it does not."""
+    count = len(path.position_m)
+    low, high = np.full(count, EARLIEST_S), np.full(count, AFTER_S)
+    passes = (value(low) > level) & (value(high) < level)
+    for _ in range(BISECTIONS):
+        middle = (low + high) / 2
+        above = value(middle) > level
+        low, high = np.where(above, middle, low), np.where(above, high, middle)
+    return np.where(passes, (low + high) / 2, np.nan)
