@@ -1,6 +1,7 @@
 """All charts of a lesson, as files and as they stand in the page."""
 
 import re
+import threading
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -16,6 +17,7 @@ from balltrack.review.style import chart_png, chart_svg
 
 _ID = re.compile(r'(?<=\sid=")(?=[^"]+")|(?<=href="#)|(?<=url\(#)')
 _SIZE = re.compile(r'\s(?:width|height)="[^"]*"')
+_ONE_AT_A_TIME = threading.Lock()  # matplotlib's settings are the whole process's
 _SHEET = re.compile(r"<style[^>]*>\*\{([^}]*)\}</style>")
 
 
@@ -44,9 +46,10 @@ def charts_of(lesson: Lesson, swings: Sequence[Swing], units: Units) -> tuple[Ch
         ("side_chart", draw_side_chart, words_of_side_chart),
     )
     charts = []
-    for name, draw, words in drawn:
-        figure = draw(lesson, swings, units)
-        charts.append(Chart(name, chart_svg(figure), chart_png(figure), words(lesson, swings, units)))
+    with _ONE_AT_A_TIME:
+        for name, draw, words in drawn:
+            figure = draw(lesson, swings, units)
+            charts.append(Chart(name, chart_svg(figure), chart_png(figure), words(lesson, swings, units)))
     return tuple(charts)
 
 

@@ -2,6 +2,7 @@
 
 import uuid
 from dataclasses import asdict, dataclass
+from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, delete, insert, select, update
@@ -57,7 +58,7 @@ def add_lesson(logbook: Logbook, entry: LessonEntry, wish: PlayerWish = NAMED) -
         fails. Nothing is changed then.
     """
     fingerprints = frozenset(clip.fingerprint for clip in entry.clips)
-    found = Known(read_id(entry.folder), entry.player, entry.folder, fingerprints)
+    found = Known(read_id(entry.folder), entry.player, Path(entry.lies_at), fingerprints)
     with logbook.writing() as connection:
         kept = _kept(connection, found)
         player = _whose(connection, entry, kept, wish)
@@ -117,7 +118,7 @@ def _put_in(connection: Connection, lesson: str, player: Player, entry: LessonEn
         "date_source": entry.date_source,
         "bats": entry.bats,
         "ball": entry.ball,
-        "folder": str(entry.folder),
+        "folder": entry.lies_at,
     }
     if is_kept:
         connection.execute(update(LESSONS).where(LESSONS.c.id == lesson).values(values))

@@ -39,6 +39,12 @@ class LessonEntry:
     clips: tuple[ClipEntry, ...]
     blocks: tuple[BlockEntry, ...]  # in the lesson's order
     swings: tuple[Swing, ...]  # in the order of swings.jsonl
+    address: str = ""  # where the lesson lies, if the folder is but a mirror of it
+
+    @property
+    def lies_at(self) -> str:
+        """Where a person finds the lesson."""
+        return self.address or str(self.folder)
 
 
 def fingerprint_of(clip: Path) -> str:

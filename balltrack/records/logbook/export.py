@@ -16,6 +16,7 @@ from balltrack.records.atomic import write_atomic
 from balltrack.records.columns import column_kinds, flat
 from balltrack.records.logbook.entry import BlockEntry
 from balltrack.records.logbook.read import KeptLesson
+from balltrack.records.parquet_file import parquet_bytes
 from balltrack.records.swing import Swing
 
 Row = dict[str, Any]
@@ -49,7 +50,6 @@ def table_of(lessons: Sequence[KeptLesson]) -> list[Row]:
 
 
 def _lesson_rows(lesson: KeptLesson) -> list[Row]:
-    blocks = {block.name: block for block in lesson.blocks}
     head = {
         "player_code": lesson.player.code,
         "player": lesson.player.name,
@@ -60,12 +60,18 @@ def _lesson_rows(lesson: KeptLesson) -> list[Row]:
         "bats": lesson.bats,
         "ball": lesson.ball,
     }
+    return swing_rows(head, lesson.blocks, lesson.swings)
+
+
+def swing_rows(head: Row, blocks: Sequence[BlockEntry], swings: Sequence[Swing]) -> list[Row]:
+    """A row for each swing of a lesson after what ``head`` says of the lesson; one row where there is no swing."""
+    by_name = {block.name: block for block in blocks}
     none = dict.fromkeys(each.name for each in fields(Swing))
-    if not lesson.swings:
+    if not swings:
         return [head | {"number": None} | _block_words(None) | none]
     return [
-        head | {"number": number} | _block_words(blocks.get(swing.block)) | asdict(swing)
-        for number, swing in enumerate(lesson.swings, start=1)
+        head | {"number": number} | _block_words(by_name.get(swing.block)) | asdict(swing)
+        for number, swing in enumerate(swings, start=1)
     ]
 
 
@@ -73,11 +79,12 @@ def _block_words(block: BlockEntry | None) -> Row:
     return {"block_title": block and block.title, "delivery": block and block.delivery}
 
 
-def _columns() -> dict[str, type]:
-    """Name and type of every column of the table, in order; there even where no row is."""
-    kinds: dict[str, type] = dict.fromkeys(
-        ("player_code", "player", "lesson", "held_on", "date_source", "lesson_folder", "bats", "ball"), str
-    )
+HEAD = ("player_code", "player", "lesson", "held_on", "date_source", "lesson_folder", "bats", "ball")
+
+
+def table_columns(head: Sequence[str]) -> dict[str, type]:
+    """Name and type of every column of a table of swings, in order; there even where no row is."""
+    kinds: dict[str, type] = dict.fromkeys(head, str)
     kinds |= {"number": int, "block_title": str, "delivery": str}
     return kinds | column_kinds()
 
@@ -85,24 +92,14 @@ def _columns() -> dict[str, type]:
 def _csv(lessons: Sequence[KeptLesson]) -> bytes:
     """Empty cells are what could not be had; lines end in CRLF (RFC 4180). The mark at its head tells it is UTF-8."""
     text = io.StringIO()
-    writer = csv.DictWriter(text, list(_columns()))
+    writer = csv.DictWriter(text, list(table_columns(HEAD)))
     writer.writeheader()
     writer.writerows(table_of(lessons))
     return text.getvalue().encode("utf-8-sig")
 
 
 def _parquet(lessons: Sequence[KeptLesson]) -> bytes:
-    import pyarrow as pa
-    from pyarrow import parquet
-
-    kinds = {str: pa.string(), int: pa.int64(), float: pa.float64()}
-    schema = pa.schema([(name, kinds[kind]) for name, kind in _columns().items()])
-    days = schema.get_field_index("held_on")
-    table = pa.Table.from_pylist(table_of(lessons), schema=schema)
-    table = table.set_column(days, "held_on", table["held_on"].cast(pa.date32()))
-    file = io.BytesIO()
-    parquet.write_table(table, file)
-    return file.getvalue()
+    return parquet_bytes(table_of(lessons), table_columns(HEAD), days=("held_on",))
 
 
 def _jsonl(lessons: Sequence[KeptLesson]) -> bytes:

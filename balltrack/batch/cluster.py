@@ -1,0 +1,273 @@
+"""Clips on a cluster: a dask.distributed scheduler hands them to its workers, on this machine or on many.
+
+Paths go out, records come back: a worker opens a clip where it lies on shared storage. Workers write nothing; who gives
+out the work keeps each result as it comes. So a worker that is lost, or believed lost, can double nothing: its clips
+are measured by another, and one answer a clip is taken.
+"""
+
+import contextlib
+import io
+import os
+import pickle
+import queue
+import threading
+import uuid
+import zlib
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, cast
+
+from balltrack import __version__
+from balltrack.batch.depot import fetched, stub_version
+from balltrack.batch.done import MOST_TRIES, ClipDone, MeasureClip, RunClips, content_hash, given_up, measured_or_not
+from balltrack.detect.network import Network, own_weights, shipped_weights
+from balltrack.errors import ClusterError, DetectorError, StorageError
+from balltrack.lesson import Clip
+
+if TYPE_CHECKING:
+    from distributed import Client, Future
+
+LOCAL = "local"
+LOOK_S = 0.2  # so often is asked whether a person wants it stopped
+CONNECT_S = 15.0
+TRIES = "balltrack-tries"  # under this name the scheduler keeps how often each clip was begun
+INSTALL = "pip install 'balltrack[cluster]'"
+SAME_EVERYWHERE = f"install this version of balltrack ({__version__}) with its cluster part on each worker's machine"
+
+
+@dataclass(frozen=True, slots=True)
+class Cluster:
+    """An opened cluster."""
+
+    client: "Client"
+    words: str  # what it is, for a person
+    stop: threading.Event  # set: give up what is not done
+
+    @property
+    def workers(self) -> int:
+        """How many clips it works on at the same time just now."""
+        return sum(self.client.nthreads().values())
+
+
+@contextlib.contextmanager
+def open_cluster(address: str, workers: int | None = None) -> Iterator[Cluster]:
+    """Connect to a scheduler, or start one with workers on this machine, and let go of it afterwards.
+
+    Parameters
+    ----------
+    address : str
+        ``local``, or that of a scheduler, such as ``tcp://10.0.0.5:8786``.
+    workers : int, optional
+        Worker processes of a local one; as many as there are cores where not given.
+
+    Raises
+    ------
+    ClusterError
+        If there is no such scheduler, its workers have another version of this program, or dask is not installed.
+    """
+    try:
+        import distributed
+    except ImportError:
+        raise ClusterError(f"--cluster needs dask.distributed: {INSTALL}") from None
+    with contextlib.ExitStack() as closing:
+        target: Any = address
+        if address == LOCAL:
+            target = closing.enter_context(_local(workers))
+        try:
+            client = distributed.Client(target, timeout=CONNECT_S, set_as_default=False)
+        except (OSError, ValueError, TypeError) as error:
+            raise ClusterError(
+                f"no scheduler answers at {address} ({_short(error)}); start one with dask scheduler, or give "
+                "--cluster local"
+            ) from None
+        closing.enter_context(contextlib.closing(client))
+        _check_versions(client)
+        yield Cluster(client, "this machine" if address == LOCAL else address, threading.Event())
+
+
+@contextlib.contextmanager
+def _local(workers: int | None) -> Iterator[Any]:
+    import dask
+    import distributed
+
+    quiet = {"logging.distributed": "critical", "distributed.worker.daemon": True}
+    with (
+        dask.config.set(quiet),
+        distributed.LocalCluster(
+            n_workers=workers or _cores(),
+            threads_per_worker=1,
+            processes=True,
+            host="127.0.0.1",
+            dashboard_address=None,
+            silence_logs="CRITICAL",
+        ) as local,
+    ):
+        yield local
+
+
+def run_on(cluster: Cluster, address: str = "") -> RunClips:
+    """What takes the place of ``run_clips`` for one lesson; clips at an ``address`` are fetched by their workers."""
+
+    def run(clips: Sequence[Clip], measure: MeasureClip, _workers: int) -> Iterator[ClipDone]:
+        with _Run(cluster, address, measure) as started:
+            yield from started.each_done(clips)
+
+    return run
+
+
+class _Run:
+    """The clips of one lesson, given out to a cluster."""
+
+    def __init__(self, cluster: Cluster, address: str, measure: MeasureClip) -> None:
+        self._cluster, self._address = cluster, address
+        self._name = uuid.uuid4().hex
+        self._shared = self._client.submit(unpacked, packed(measure), key=f"balltrack-setup-{self._name}")
+        self._clips: dict[Future, Clip] = {}
+        self._ended: queue.SimpleQueue[Future] = queue.SimpleQueue()
+        self._lost = Counter[str]()  # how often the scheduler gave a clip up
+
+    @property
+    def _client(self) -> "Client":
+        return self._cluster.client
+
+    def __enter__(self) -> "_Run":
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        with contextlib.suppress(Exception):  # the scheduler may be what is gone
+            self._client.cancel([*self._clips, self._shared], force=True)
+            self._client.set_metadata([TRIES, self._name], {})
+
+    def each_done(self, clips: Sequence[Clip]) -> Iterator[ClipDone]:
+        """Give all clips out, and yield each as it is done."""
+        for clip in clips:
+            self._give_out(clip)
+        while self._clips:
+            future = self._next_ended()
+            clip = self._clips.pop(future)
+            done = self._done(clip, future)
+            future.release()
+            if done is None:
+                self._give_out(clip)
+            else:
+                yield done
+
+    def _give_out(self, clip: Clip) -> None:
+        key = f"balltrack-clip-{self._name}-{clip.name}-{self._lost[clip.name]}"
+        place = Place(self._address, stub_version(clip.path) if self._address else "")
+        tries = [TRIES, self._name, clip.name]
+        future = self._client.submit(attempt, clip, self._shared, place, tries, key=key, retries=0)
+        self._clips[future] = clip
+        future.add_done_callback(self._ended.put)
+
+    def _next_ended(self) -> "Future":
+        while True:
+            if self._cluster.stop.is_set():
+                raise KeyboardInterrupt
+            with contextlib.suppress(queue.Empty):
+                return self._ended.get(timeout=LOOK_S)
+
+    def _done(self, clip: Clip, future: "Future") -> ClipDone | None:
+        """What became of a clip; None where it should be given out again."""
+        from distributed import KilledWorker
+
+        where = self._cluster.words
+        if future.status in ("cancelled", "lost"):
+            raise ClusterError(f"the scheduler of {where} went away; what was done is kept: run the command again")
+        error = future.exception() if future.status == "error" else None
+        if error is None:
+            return _as_here(clip, cast(ClipDone, future.result()))
+        if not isinstance(error, KilledWorker):  # `attempt` raises nothing of its own
+            raise ClusterError(f"the workers of {where} cannot do this: {_short(error)}; {SAME_EVERYWHERE}")
+        self._lost[clip.name] += 1  # perhaps without having begun it: whoever waits on a worker that dies is counted
+        begun = self._client.get_metadata([TRIES, self._name, clip.name], 0)
+        return given_up(clip) if max(begun, self._lost[clip.name]) >= MOST_TRIES else None
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a worker finds a clip."""
+
+    address: str  # of its lesson on shared storage; empty where the clip's path is the worker's too
+    version: str  # that it should have there; empty where any will do
+
+
+def attempt(clip: Clip, measure: MeasureClip, place: Place, tries: list[str]) -> ClipDone:
+    """Measure one clip, on a worker, unless workers have died on it before. Never raises for what is in a clip."""
+    import cv2
+    from distributed import get_client
+
+    scheduler = get_client()
+    begun = scheduler.get_metadata(tries, 0)
+    if begun >= MOST_TRIES:
+        return given_up(clip)
+    scheduler.set_metadata(tries, begun + 1)
+    cv2.setNumThreads(1)
+    if not place.address:
+        return measured_or_not(clip, measure)
+    try:
+        with fetched(place.address, clip.name) as (path, version):
+            done = measured_or_not(replace(clip, path=path), measure)
+            return done if version and place.version in ("", version) else replace(done, content="")
+    except StorageError as error:
+        return ClipDone(clip, None, str(error))
+
+
+def _as_here(clip: Clip, done: ClipDone) -> ClipDone:
+    """As if it had been measured here: by this machine's path, and known by what stands here for the film."""
+    stands_in = bool(stub_version(clip.path)) and bool(done.content)
+    content = content_hash(clip.path) if stands_in else done.content
+    return replace(done, clip=clip, result=done.result and replace(done.result, clip=clip), content=content)
+
+
+def packed(measure: MeasureClip) -> bytes:
+    """What to do with a clip, as it goes to the workers once a lesson; weights go by name, not with it."""
+    file = io.BytesIO()
+    _Packer(file).dump(measure)
+    return zlib.compress(file.getvalue(), 1)
+
+
+def unpacked(packed: bytes) -> MeasureClip:
+    """The same, on a worker. Raises DetectorError where the worker does not have the same weights."""
+    return cast(MeasureClip, _Unpacker(io.BytesIO(zlib.decompress(packed))).load())
+
+
+class _Packer(pickle.Pickler):
+    def persistent_id(self, obj: object) -> tuple[str, str] | None:
+        return (str(obj.path), obj.digest) if isinstance(obj, Network) else None
+
+
+class _Unpacker(pickle.Unpickler):
+    def persistent_load(self, pid: tuple[str, str]) -> Network:
+        return _network(*pid)
+
+
+@cache
+def _network(path: str, digest: str) -> Network:
+    """The network of these weights, opened once a process: at the same path, or where the package has its own."""
+    for candidate in (Path(path), shipped_weights(), own_weights()):
+        if candidate.is_file() and (network := Network(candidate)).digest == digest:
+            return network
+    raise DetectorError(f"the weights {path} are not on this worker; put them at that path on every machine")
+
+
+def _check_versions(client: "Client") -> None:
+    """Refuse workers that would measure otherwise."""
+    found = client.get_versions(packages=["balltrack"])["workers"]
+    for worker, told in found.items():
+        version = told and told["packages"].get("balltrack")
+        if version != __version__:
+            has = f"balltrack {version}" if version else "no balltrack"
+            raise ClusterError(f"the worker {worker} has {has}, this is {__version__}; {SAME_EVERYWHERE}")
+
+
+def _short(error: BaseException) -> str:
+    words = " ".join(str(error).split()) or type(error).__name__
+    return words if len(words) < 200 else f"{words[:200]}…"
+
+
+def _cores() -> int:
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
