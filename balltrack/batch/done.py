@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from balltrack.batch.limits import one_clip, out_of_memory
 from balltrack.errors import CameraMoved, MeasureError
 from balltrack.lesson import Clip
 from balltrack.measure import ClipResult
@@ -36,14 +37,16 @@ def measured_or_not(clip: Clip, measure: MeasureClip) -> ClipDone:
     """Measure one clip, inside a worker. Never raises: what goes wrong in one clip must not take the others with it."""
     content = content_hash(clip.path)  # before measuring: of a file replaced meanwhile, the next run sees that it was
     try:
-        return ClipDone(clip, measure(clip), "", content=content)
+        with one_clip(clip.path):
+            result = measure(clip)
+        return ClipDone(clip, result, "", content=content)
     except CameraMoved as error:
         return ClipDone(clip, None, one_line(error, clip), error.picture_jpeg, content)
     except MeasureError as error:
         return ClipDone(clip, None, one_line(error, clip), content=content)
-    except MemoryError:
-        return ClipDone(clip, None, NO_MEMORY)
     except Exception as error:
+        if out_of_memory(error):
+            return ClipDone(clip, None, NO_MEMORY)
         what = " ".join(f"{type(error).__name__}: {error}".split())
         return ClipDone(clip, None, f"a fault of this program, not of the clip; please report it: {what}")
 

@@ -14,6 +14,7 @@ from multiprocessing.connection import Connection, wait
 from typing import cast
 
 from balltrack.batch.done import MOST_TRIES, ClipDone, MeasureClip, given_up, measured_or_not
+from balltrack.batch.limits import bound_memory
 from balltrack.errors import MeasureError
 from balltrack.lesson import Clip
 
@@ -185,6 +186,7 @@ def _serve(pipe: "Connection[ClipDone | None, Clip]", measure: MeasureClip) -> N
 
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C reaches all of a terminal; the parent ends the workers
     cv2.setNumThreads(1)
+    bound_memory()
     with contextlib.suppress(EOFError, OSError):  # the parent has gone
         pipe.send(None)
         while True:
