@@ -8,7 +8,7 @@ import click
 
 from balltrack import __version__
 from balltrack.errors import RecordError
-from balltrack.exit_status import ALL_MEASURED, NONE_MEASURED, SOME_FAILED, STOPPED, one_line
+from balltrack.exit_status import ALL_MEASURED, NONE_MEASURED, SOME_FAILED, STOPPED, WRONG_INPUT, Commands, one_line
 from balltrack.logbook_cli import logbook
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ Exit status:
   130  stopped by Ctrl-C; what was done is kept"""
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="balltrack")
 def main() -> None:
     """Measure batted balls from one phone on a tripod."""
@@ -49,22 +49,30 @@ def main() -> None:
     help="Other weights for the network that finds the ball: .onnx, or .pt where the training set is installed.",
 )
 @click.option("--no-network", is_flag=True, help="Find the ball by its motion alone.")
+@click.option("--again", is_flag=True, help="Measure also the clips that have not changed since they were measured.")
 def measure(
-    lesson_dir: Path, units: Literal["us", "metric"], workers: int | None, weights: Path | None, no_network: bool
+    lesson_dir: Path,
+    units: Literal["us", "metric"],
+    workers: int | None,
+    weights: Path | None,
+    no_network: bool,
+    again: bool,
 ) -> None:
     """Measure all swings of the lesson in LESSON_DIR.
 
-    LESSON_DIR holds lesson.toml and clips/; the results go to LESSON_DIR/results.
+    LESSON_DIR holds lesson.toml and clips/; the results go to LESSON_DIR/results. Clips that were measured before are
+    measured again only where something has changed: the file, the lesson's settings, what was put right by hand. Ctrl-C
+    stops; the next run goes on from there.
     """
     if no_network and weights:
         raise click.UsageError("--weights and --no-network contradict each other; give one of them")
     with one_line():
-        from balltrack.batch import measure_lesson
+        from balltrack.batch import Wish, measure_as
         from balltrack.terminal import ProgressLine, print_outcome
 
-        network = None if no_network else _network(weights)
+        wish = Wish(workers, units, None if no_network else _network(weights), again)
         with ProgressLine() as progress:
-            outcome = measure_lesson(lesson_dir, workers, units, progress.show, network)
+            outcome = measure_as(lesson_dir, wish, progress.show)
         print_outcome(outcome, units)
     sys.exit(exit_status(outcome))
 
@@ -195,6 +203,75 @@ def plan(**entered: Any) -> None:
         from balltrack.planning.make import Entered, make_plan
 
         click.echo(make_plan(Entered(**entered)))
+
+
+SPLIT_STATUS = """\b
+Exit status:
+  0    every swing that was found has its clip
+  1    the recording, lesson.toml or the folder is wrong; one line says what
+  2    the command was typed wrongly
+  3    some swings could not be cut; a line each says why
+  4    no swing was found, or none could be cut
+  130  stopped by Ctrl-C; clips that were cut are kept, and not cut again"""
+
+
+@main.command(epilog=SPLIT_STATUS)
+@click.argument("recording", type=click.Path(path_type=Path))
+@click.argument("lesson_dir", type=click.Path(path_type=Path))
+@click.option(
+    "--workers", type=click.IntRange(1, 256), help="Parts looked at side by side.  [default: one for each core]"
+)
+def split(recording: Path, lesson_dir: Path, workers: int | None) -> None:
+    """Cut the swings out of RECORDING, one film of a whole lesson, into LESSON_DIR/clips.
+
+    A swing is a surge of motion at the plate, with the bat's crack or without it (a miss). Clips are copied, not
+    encoded again; what is there stays, and nothing is cut twice. Blocks are told by pauses of 40 seconds or more, or by
+    a time table in lesson.toml: [[recording.blocks]] with name = "01-tee" and start = "0:00".
+    """
+    with one_line("Stopped; clips that were cut are kept."):
+        from balltrack.recording import split_recording
+        from balltrack.recording.wording import lines
+
+        done = split_recording(recording, lesson_dir, workers, _tell_looked)
+        click.echo("\n".join(lines(done)))
+    swings = sum(len(block.swings) for block in done.blocks)
+    sys.exit(NONE_MEASURED if not swings else SOME_FAILED if done.problems else ALL_MEASURED)
+
+
+def _tell_looked(done_s: float, total_s: float) -> None:
+    if sys.stderr.isatty():
+        words = f"\rLooking through the recording: {done_s / 60:.0f} of {total_s / 60:.0f} minutes"
+        click.echo(words, err=True, nl=done_s >= total_s)
+
+
+@main.command(
+    epilog="""\b
+Exit status:
+  0    every clip is fit to measure
+  1    none is, or there is no clip
+  3    some are not"""
+)
+@click.argument("clips", metavar="CLIP...", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option(
+    "--units", type=click.Choice(["us", "metric"]), default="us", show_default=True, help="Units of what is said."
+)
+def check(clips: tuple[Path, ...], units: Literal["us", "metric"]) -> None:
+    """Say of each CLIP what it is, whether it is fit to measure, how well, and what to change next time.
+
+    A CLIP may be a folder: all clips in it are looked at. Nothing is measured or written.
+    """
+    with one_line():
+        from balltrack.check.make import check_files
+
+        report = check_files(clips, units, _tell_checked)
+        click.echo(report.words)
+    if report.fit < report.total:
+        sys.exit(SOME_FAILED if report.fit else WRONG_INPUT)
+
+
+def _tell_checked(done: int, total: int) -> None:
+    if sys.stderr.isatty() and total > 1:
+        click.echo(f"\rLooking at the clips: {done} of {total}", err=True, nl=done == total)
 
 
 @main.group()

@@ -1,12 +1,14 @@
 """What a coach reads in the terminal: a progress bar, the swings, the camera, and what to know about them."""
 
+import math
+import time
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 from rich.console import Console
 from rich.markup import escape
-from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
 from rich.table import Table
 
 from balltrack.records import wording
@@ -17,19 +19,26 @@ if TYPE_CHECKING:
     from balltrack.batch import ClipDone, LessonOutcome
 
 
+TELL_EVERY_S = 60.0  # where nobody watches: a line in a log
 OUTCOME_MEANS = "Outcome: of a measured swing, how far to trust it (good, fair, poor)."
 
 
 class ProgressLine:
-    """A bar over the clips, on standard error so that the table can be piped."""
+    """A bar over the clips, on standard error so that the table can be piped; a line a minute where that is a file."""
 
     def __init__(self) -> None:
         console = Console(stderr=True)
-        columns = (TextColumn("Measuring"), BarColumn(), MofNCompleteColumn(), TextColumn("{task.description}"))
+        columns = (TextColumn("Measuring"), BarColumn(), MofNCompleteColumn(), TextColumn("{task.fields[left]}"))
         self._progress = Progress(
-            *columns, TimeRemainingColumn(), console=console, transient=True, disable=not console.is_terminal
+            *columns,
+            TextColumn("{task.description}"),
+            console=console,
+            transient=True,
+            disable=not console.is_terminal,
         )
-        self._task = self._progress.add_task("", total=None)
+        self._task = self._progress.add_task("", total=None, left="")
+        self._began_s = self._told_s = time.monotonic()
+        self._kept = 0  # clips that need not be measured tell nothing of the time that the others take
 
     def __enter__(self) -> "ProgressLine":
         self._progress.start()
@@ -40,10 +49,27 @@ class ProgressLine:
 
     def show(self, done: int, total: int, last: "ClipDone | None") -> None:
         """Move the bar; a clip's trouble is said at once."""
-        if last and last.problem:
+        if last is None:
+            self._kept, self._began_s = done, time.monotonic()
+        elif last.problem:
             self._progress.console.print(f"[bold]{escape(last.clip.name)}[/]: {escape(last.problem)}", soft_wrap=True)
+        now_s = time.monotonic()
+        left = time_left_words(now_s - self._began_s, done - self._kept, total - done)
         name = escape(last.clip.name) if last else ""
-        self._progress.update(self._task, completed=done, total=total, description=name)
+        self._progress.update(self._task, completed=done, total=total, description=name, left=left)
+        if not self._progress.console.is_terminal and now_s - self._told_s >= TELL_EVERY_S:
+            self._told_s = now_s
+            self._progress.console.print(f"{done} of {total} clips, {left}", soft_wrap=True)
+
+
+def time_left_words(spent_s: float, done: int, left: int) -> str:
+    """How long the clips that are left will take, if they are like those done; empty where none is done or left."""
+    if not done or not left:
+        return ""
+    left_s = spent_s / done * left
+    if left_s < 90:
+        return f"about {10 * math.ceil(left_s / 10)} s left"
+    return f"about {left_s / 60:.0f} min left" if left_s < 5400 else f"about {left_s / 3600:.1f} h left"
 
 
 def print_outcome(outcome: "LessonOutcome", units: Units) -> None:
@@ -66,6 +92,8 @@ def print_outcome(outcome: "LessonOutcome", units: Units) -> None:
             console.print(f"\n[bold]{heading}[/]")
             for line in lines:
                 console.print(f"  {escape(line)}", soft_wrap=True)
+    if outcome.kept:
+        console.print(f"\n{_kept_words(outcome)}")
     if outcome.stopped:
         console.print("\nStopped; what was done is kept. Clips not reached have the swings of an earlier run, or none.")
     console.print(f"\nResults are in {escape(str(outcome.results))}", soft_wrap=True)
@@ -113,6 +141,14 @@ def camera_lines(outcome: "LessonOutcome") -> list[str]:
         f"(root mean square), {marks[worst].name} most: {misses_px[worst]:.1f} px"
     )
     return [agreement, *solved.warnings]
+
+
+def _kept_words(outcome: "LessonOutcome") -> str:
+    """How many clips an earlier run had measured."""
+    clips = len(outcome.lesson.clips)
+    if outcome.kept == clips:
+        return "No clip has changed since it was measured; none was measured again. To do so: --again"
+    return f"{outcome.kept} of {clips} clips have not changed since they were measured, and were not measured again."
 
 
 def _reasons(swings: Sequence[Swing]) -> list[str]:
