@@ -18,8 +18,9 @@ from balltrack.flight.evidence import ContactPrior, Setting, with_resting_ball
 from balltrack.flight.fit import FlightFit, fit_flight, seen_at_contact
 from balltrack.flight.guesses import usual_flight, usual_launch
 from balltrack.flight.lens_cost import lens_cost
+from balltrack.flight.pitch_past import fate_of
 from balltrack.flight.pitch_seen import BEFORE_S as PITCH_BEFORE_S
-from balltrack.flight.pitch_seen import Pitch, PitchScene, met_at, see_pitch
+from balltrack.flight.pitch_seen import Pitch, PitchScene, met_at, passed_at, see_pitch
 from balltrack.flight.shared import fit_together
 from balltrack.lesson import Clip, Lesson, check_pixels, tee_base_m
 from balltrack.lesson.filmed import first_filmed
@@ -30,6 +31,7 @@ from balltrack.records.corrections import NO_CORRECTIONS, Corrections
 from balltrack.records.describe import Label, unmeasured, why_vague
 from balltrack.records.refit import Basis, Flight, Ground, Settled, Stood, contact_sd_s, describe, settle_clip
 from balltrack.records.swing import Swing, free_swing_id, swing_id
+from balltrack.records.unhit import timed, unhit
 from balltrack.records.verdict import Verdict
 from balltrack.track.arcs import Prior, View
 from balltrack.track.ball import NO_TRACK, BallTrack
@@ -315,6 +317,7 @@ def _find_swing(take: Take, cues: Sequence[Cue], label: Label, setup: Setup, cor
     if hit is None and said and said.contact_s is not None:
         hit = _measure_swing(take, (_cue_by_hand(said, take.frame_s),), label, setup)[1]
     if hit is not None:
+        label = replace(label, pitch=hit.pitch.numbers if hit.pitch else None)
         return Basis(label, hit.contact, setup.solved.camera, take.frame_s, hit.track, hit.fit, None)
     tee_m = tee_base_m(take.clip, setup.lesson, setup.solved.camera)
     contact = _contact_of(cues[0], contact_prior(cues[0], tee_m))
@@ -327,7 +330,10 @@ def _find_added(take: Take, basis: Basis, said: Verdict, setup: Setup) -> Basis:
     if said.miss:
         return basis
     hit = _measure_swing(take, (_cue_by_hand(said, take.frame_s),), basis.label, setup)[1]
-    return replace(basis, contact=hit.contact, track=hit.track, fit=hit.fit, ballless=None) if hit else basis
+    if hit is None:
+        return basis
+    label = replace(basis.label, pitch=hit.pitch.numbers if hit.pitch else None)
+    return replace(basis, label=label, contact=hit.contact, track=hit.track, fit=hit.fit, ballless=None)
 
 
 def _cue_by_hand(said: Verdict, frame_s: float) -> Cue:
@@ -349,37 +355,54 @@ def _measure_swing(take: Take, cues: Sequence[Cue], label: Label, setup: Setup) 
         except MeasureError as error:
             troubles.append(error)
     if not hits:
-        return _without_ball(take.clip, cues, label, troubles), None
+        return _without_hit(scene, cues, label, troubles, setup), None
     hit = max(hits, key=lambda each: (not why_vague(each.fit), each.evidence))
     return None, replace(hit, pitch=_pitch(scene, met_at(hit.fit), setup, hit.track.exposure_s))
 
 
 def _pitch(scene: "_Scene", end: ContactPrior, setup: Setup, exposure_s: float | None = None) -> Pitch | None:
     """The pitch that ended so, of those frames that are at hand."""
-    clip = scene.take.clip
-    if clip.delivery == "tee":
+    if scene.take.clip.delivery == "tee":
         return None
+    return see_pitch(_pitch_scene(scene, end.time_s + 3 * end.time_sd_s, setup), end, exposure_s)
+
+
+def _pitch_scene(scene: "_Scene", until_s: float, setup: Setup) -> PitchScene:
+    clip, start_s = scene.take.clip, scene.window.start_s
     hand_m = setup.lesson.pitching_distance_m if clip.delivery == "live" else None
-    until_s = end.time_s + 3 * end.time_sd_s
-    earlier = scene.take.samples.between(end.time_s - PITCH_BEFORE_S, scene.window.start_s - 1e-6)
+    earlier = scene.take.samples.between(start_s + BEFORE_S - PITCH_BEFORE_S, start_s - 1e-6)
     frames = [*earlier, *(frame for frame in scene.window if frame.time_s < until_s)]
-    return see_pitch(PitchScene(frames, scene.movers, setup.setting, clip.delivery, hand_m), end, exposure_s)
+    return PitchScene(frames, scene.movers, setup.setting, clip.delivery, hand_m)
+
+
+def _without_hit(
+    scene: "_Scene", cues: Sequence[Cue], label: Label, troubles: list[MeasureError], setup: Setup
+) -> Swing | None:
+    """What a pitch that was seen says of a swing without a hit; without one, what the cues say."""
+    clip = scene.take.clip
+    pitch = _pitch(scene, passed_at(cues[0].time_s, cues[0].sd_s), setup)
+    if pitch is None:
+        return _without_ball(clip, cues, label, troubles)
+    swung = any(cue.swung for cue in cues)
+    fate = fate_of(pitch, _pitch_scene(scene, scene.window.stop_s, setup)) if swung else "unseen"
+    label = replace(label, pitch=timed(pitch, cues))
+    return unhit(label, pitch, fate, cues) or _without_ball(clip, cues, label, troubles)
 
 
 def _without_ball(clip: Clip, cues: Sequence[Cue], label: Label, troubles: list[MeasureError]) -> Swing | None:
     """A miss, a hit whose ball was not found, or no swing at all."""
-    swung = [cue for cue in cues if cue.swung]
+    swung, missed = [cue for cue in cues if cue.swung], replace(label, ended="miss")
     if not swung:
         return None
     if clip.delivery != "tee" and any(isinstance(trouble, PitchWentOn) for trouble in troubles):
-        return unmeasured(label, True, f"a swing, and {WENT_ON}")
+        return unmeasured(missed, True, f"a swing, and {WENT_ON}")
     if any(cue.heard for cue in swung):
         return unmeasured(label, False, f"contact was heard, but the ball was not found: {troubles[0]}")
     if all(cue.silent for cue in swung):
         if any(isinstance(trouble, FlightError) for trouble in troubles):
             return unmeasured(label, False, f"a ball was followed, but no flight explains it: {troubles[0]}")
         return unmeasured(label, True, "a swing, and no batted ball was seen", (UNHEARD_MISS,))
-    return unmeasured(label, True, "a swing, but no crack was heard and no batted ball was seen")
+    return unmeasured(missed, True, "a swing, but no crack was heard and no batted ball was seen")
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -30,6 +30,7 @@ MET_SD_M, MET_SD_S = 0.02, 0.002
 # A pitch that nobody hit is known to cross the plane of the plate's front edge; where, and when, only roughly.
 CROSSING_M = np.array([0.0, PLATE_DEPTH_M, 0.8])
 CROSSING_SD_M = np.array([0.4, 0.01, 0.45])
+PASSED_SD_S = 0.15
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,8 +63,11 @@ def met_at(fit: FlightFit) -> ContactPrior:
 
 
 def passed_at(time_s: float, sd_s: float) -> ContactPrior:
-    """What is known of the end of a pitch that nobody hit: it crosses the plane of the plate's front edge."""
-    return ContactPrior(time_s, sd_s, CROSSING_M, CROSSING_SD_M)
+    """What is known of the end of a pitch that nobody hit: it crosses the plane of the plate's front edge.
+
+    ``time_s`` is when something stirred or sounded there, to ``sd_s``: a swing too early or late, a mitt behind.
+    """
+    return ContactPrior(time_s, float(np.hypot(sd_s, PASSED_SD_S)), CROSSING_M, CROSSING_SD_M)
 
 
 def see_pitch(scene: PitchScene, end: ContactPrior, exposure_s: float | None = None) -> Pitch | None:

@@ -8,7 +8,7 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field, fields
 from pathlib import Path
-from typing import Any
+from typing import Any, cast, get_args
 
 import numpy as np
 
@@ -16,6 +16,7 @@ from balltrack.camera.model import PARAMETERS, Camera
 from balltrack.errors import RecordError
 from balltrack.flight.evidence import FLIGHT, ContactPrior
 from balltrack.flight.fit import FlightFit
+from balltrack.flight.pitch import Known, PitchNumbers
 from balltrack.plain_file import read_plain
 from balltrack.records.atomic import write_atomic
 from balltrack.records.describe import Label
@@ -33,7 +34,7 @@ from balltrack.records.shaped import (
     words,
 )
 from balltrack.records.store import track_path
-from balltrack.records.swing import from_json, to_json
+from balltrack.records.swing import Ended, from_json, to_json
 from balltrack.track.ball import BallTrack
 
 MEASURE_AGAIN = "measure the lesson again: balltrack measure"
@@ -200,7 +201,32 @@ def _read_label(found: Mapping[str, Any]) -> Label:
     texts = {name: word(found[name]) for name in ("swing", "clip", "block", "settings_hash")}
     texts |= {name: word(found[name]) for name in ("detector", "excluded") if name in found}
     seen_s, exposure_s = maybe_number(found["contact_s"]), maybe_number(found.get("exposure_s"))
-    return Label(**texts, contact_s=seen_s, by_hand=words(found["by_hand"]), exposure_s=exposure_s)
+    pitch, ended = found.get("pitch"), found.get("ended")
+    return Label(
+        **texts,
+        contact_s=seen_s,
+        by_hand=words(found["by_hand"]),
+        exposure_s=exposure_s,
+        pitch=None if pitch is None else _read_pitch(table(pitch)),
+        ended=None if ended is None else _read_ended(word(ended)),
+    )
+
+
+def _read_ended(said: str) -> Ended:
+    if said not in get_args(Ended):
+        raise ValueError(f"no swing ends as {said[:40]!r}")
+    return cast(Ended, said)
+
+
+def _read_pitch(found: Mapping[str, Any]) -> PitchNumbers:
+    names = [each.name for each in fields(PitchNumbers) if each.name not in ("frames", "first_s")]
+    known = {name: None if found[name] is None else _read_known(found[name]) for name in names}
+    return PitchNumbers(frames=whole(found["frames"]), first_s=number(found["first_s"]), **known)
+
+
+def _read_known(value: object) -> Known:
+    mean, sd = (number(each) for each in rows(value))
+    return mean, sd
 
 
 def _read_contact(found: Mapping[str, Any]) -> ContactPrior:

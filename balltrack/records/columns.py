@@ -10,6 +10,10 @@ PARTS: dict[str, dict[str, tuple[int, ...]]] = {
     "contact_m": {"contact_x_m": (0,), "contact_y_m": (1,), "contact_z_m": (2,)},
     "contact_sd_m": {"contact_x_sd_m": (0,), "contact_y_sd_m": (1,), "contact_z_sd_m": (2,)},
     "landing_m": {"landing_x_m": (0,), "landing_y_m": (1,)},
+    "pitch_plate_m": {"pitch_plate_x_m": (0,), "pitch_plate_z_m": (1,)},
+    "pitch_plate_sd_m": {"pitch_plate_x_sd_m": (0,), "pitch_plate_z_sd_m": (1,)},
+    "contact_off_pitch_m": {"contact_off_pitch_x_m": (0,), "contact_off_pitch_up_m": (1,)},
+    "contact_off_pitch_sd_m": {"contact_off_pitch_x_sd_m": (0,), "contact_off_pitch_up_sd_m": (1,)},
     "landing_cov_m2": {"landing_var_x_m2": (0, 0), "landing_cov_xy_m2": (0, 1), "landing_var_y_m2": (1, 1)},
 }
 LISTS = ("warnings", "by_hand")

@@ -8,7 +8,9 @@ from balltrack import __version__
 from balltrack.field import PLATE_DEPTH_M
 from balltrack.flight.fit import FlightFit
 from balltrack.flight.landing import Landing
-from balltrack.records.swing import FieldSide, FlightKind, Quality, Swing
+from balltrack.flight.pitch import PitchNumbers
+from balltrack.records.pitched import fair_or_foul, with_pitch
+from balltrack.records.swing import Ended, FieldSide, FlightKind, Quality, Swing
 from balltrack.units import MPS_PER_MPH
 
 # Launch angles that part ground balls, line drives, fly balls and pop-ups: common practice, no one source.
@@ -36,11 +38,13 @@ class Label:
     by_hand: tuple[str, ...] = ()  # what a person put right
     excluded: str = ""  # why a person left it out
     exposure_s: float | None = None  # how long the shutter was open, where the ball's streaks tell
+    pitch: PitchNumbers | None = None  # where it was seen
+    ended: Ended | None = None  # of a swing without a hit, where it can be told
 
 
 def unmeasured(label: Label, missed: bool, reason: str, warnings: tuple[str, ...] = ()) -> Swing:
     """A swing without numbers: a miss, or a hit that could not be measured."""
-    return Swing(
+    swing = Swing(
         swing=label.swing,
         clip=label.clip,
         block=label.block,
@@ -54,7 +58,9 @@ def unmeasured(label: Label, missed: bool, reason: str, warnings: tuple[str, ...
         by_hand=label.by_hand,
         excluded=label.excluded,
         exposure_s=label.exposure_s,
+        ended=label.ended,
     )
+    return with_pitch(swing, label.pitch)
 
 
 def measured(label: Label, fit: FlightFit, landing: Landing, bats: str, warnings: tuple[str, ...] = ()) -> Swing:
@@ -62,7 +68,7 @@ def measured(label: Label, fit: FlightFit, landing: Landing, bats: str, warnings
     x, y, z = (float(value) for value in fit.contact_m)
     sd_x, sd_y, sd_z = (float(value) for value in fit.contact_sd_m)
     cov = landing.landing_cov_m2
-    return Swing(
+    swing = Swing(
         swing=label.swing,
         clip=label.clip,
         block=label.block,
@@ -98,7 +104,9 @@ def measured(label: Label, fit: FlightFit, landing: Landing, bats: str, warnings
         by_hand=label.by_hand,
         excluded=label.excluded,
         exposure_s=label.exposure_s,
+        ended=fair_or_foul(fit, landing),
     )
+    return with_pitch(swing, label.pitch)
 
 
 def why_vague(fit: FlightFit) -> str:

@@ -113,7 +113,7 @@ def settle(basis: Basis, fix: Fix, ground: Ground) -> Settled:
     label = replace(basis.label, by_hand=fix.words, excluded=fix.excluded)
     track = with_hand_rows(basis.track, fix.rows, basis.camera, basis.frame_s)
     if fix.miss:
-        return Settled(unmeasured(label, True, SAID_A_MISS), track, None)
+        return Settled(unmeasured(replace(label, ended="miss"), True, SAID_A_MISS), track, None)
     label = replace(label, exposure_s=basis.track.exposure_s)
     if not fix.touches_flight:
         return _as_found(basis, label, ground)

@@ -16,6 +16,7 @@ Outcome = Literal["measured", "no_contact", "not_measured"]
 FieldSide = Literal["pull", "middle", "opposite"]
 FlightKind = Literal["ground_ball", "line_drive", "fly_ball", "pop_up"]
 Quality = Literal["good", "fair", "poor"]
+Ended = Literal["fair", "foul", "tip", "miss", "take"]
 Vector2 = tuple[float, float]
 Vector3 = tuple[float, float, float]
 Matrix2 = tuple[Vector2, Vector2]
@@ -64,6 +65,22 @@ class Swing:
     by_hand: tuple[str, ...] = ()  # what a person put right: "2 ball positions set", "contact", "miss", "excluded"
     excluded: str = ""  # why a person left it out of charts and summaries; empty where it counts
     exposure_s: float | None = None  # how long the shutter was open, by the ball's streaks; None where none tells
+    ended: Ended | None = None  # take: a pitch that the batter let go; None where it cannot be told
+    # Of pitch_speed_mps, which is that of the moment at which the pitch was first seen.
+    pitch_speed_sd_mps: float | None = None
+    pitch_apex_m: float | None = None  # highest point of the ball's centre above the ground on its way to the plate
+    pitch_apex_sd_m: float | None = None
+    pitch_descent_deg: float | None = None  # below the horizon, where it crosses the plate's front edge or would have
+    pitch_descent_sd_deg: float | None = None
+    pitch_plate_m: Vector2 | None = None  # there: x of the field frame, height
+    pitch_plate_sd_m: Vector2 | None = None
+    pitch_frames: int | None = None  # that the pitch's flight is fitted to
+    # From contact, or in a miss from the middle of the swing, to when the pitch is there: negative is late.
+    early_s: float | None = None
+    early_sd_s: float | None = None
+    # How far off the pitch's own path the hit's flight has the contact, across it: toward first base, upward.
+    contact_off_pitch_m: Vector2 | None = None
+    contact_off_pitch_sd_m: Vector2 | None = None
 
     def __post_init__(self) -> None:
         for each in fields(self):

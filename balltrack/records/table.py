@@ -29,6 +29,7 @@ DEPTH: dict[Units, Scale] = {"us": Scale("in", M_PER_IN, 1), "metric": Scale("cm
 ANGLE = Scale("°", 1.0, 1)
 SECONDS = Scale("s", 1.0, 2)
 MILLISECONDS = Scale("ms", 0.001, 2)
+WHOLE_MS = Scale("ms", 0.001, 0)
 PIXELS = Scale("px", 1.0, 2)
 PER_CENT = Scale("%", 0.01, 0)
 
@@ -81,6 +82,18 @@ def _columns(units: Units) -> list[tuple[str, Callable[[Swing], _Cell]]]:
         (f"Bend, 1 sd ({far.unit})", lambda s: _in(s.tail_sd_m, far, 1)),
         ("Chance over the fence (%)", lambda s: _in(s.fence_clear_probability, PER_CENT)),
         (f"Pitch speed ({speed.unit})", lambda s: _in(s.pitch_speed_mps, speed)),
+        (f"Pitch speed, 1 sd ({speed.unit})", lambda s: _in(s.pitch_speed_sd_mps, speed, 1)),
+        (f"Pitch highest point ({far.unit})", lambda s: _in(s.pitch_apex_m, far, 1)),
+        (f"Pitch highest point, 1 sd ({far.unit})", lambda s: _in(s.pitch_apex_sd_m, far, 2)),
+        ("Pitch downward at the plate (°)", lambda s: _in(s.pitch_descent_deg, ANGLE)),
+        ("Pitch downward, 1 sd (°)", lambda s: _in(s.pitch_descent_sd_deg, ANGLE, 1)),
+        (f"Pitch at plate front toward first base ({near.unit})", lambda s: _in(_part(s.pitch_plate_m, 0), near)),
+        (f"Pitch at plate front, height ({near.unit})", lambda s: _in(_part(s.pitch_plate_m, 1), near)),
+        (f"Pitch toward first base, 1 sd ({near.unit})", lambda s: _in(_part(s.pitch_plate_sd_m, 0), near, 1)),
+        (f"Pitch height, 1 sd ({near.unit})", lambda s: _in(_part(s.pitch_plate_sd_m, 1), near, 1)),
+        ("Met before the plate's front (ms)", lambda s: _in(s.early_s, WHOLE_MS)),
+        ("Met before the plate's front, 1 sd (ms)", lambda s: _in(s.early_sd_s, WHOLE_MS)),
+        ("Ended", lambda s: s.ended),
         ("Frames used (count)", lambda s: s.frames_used),
         ("Misfit (px)", lambda s: _in(s.residual_px, PIXELS)),
         ("Shutter open (ms)", lambda s: _in(s.exposure_s, MILLISECONDS)),
@@ -89,6 +102,10 @@ def _columns(units: Units) -> list[tuple[str, Callable[[Swing], _Cell]]]:
         ("By hand", lambda s: "; ".join(s.by_hand)),
         ("Excluded because", lambda s: s.excluded),
     ]
+
+
+def _part(vector: tuple[float, ...] | None, index: int) -> float | None:
+    return None if vector is None else vector[index]
 
 
 def _in(value: float | None, scale: Scale, more_decimals: int = 0) -> float | None:

@@ -1,0 +1,59 @@
+"""A pitch that was seen and that nobody drove: let go, missed, or only touched."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from balltrack.contact import Cue
+from balltrack.flight.pitch import PitchNumbers
+from balltrack.flight.pitch_past import Fate, in_reach
+from balltrack.flight.pitch_seen import Pitch
+from balltrack.records.describe import Label, unmeasured
+from balltrack.records.swing import Swing
+from balltrack.track.search import WENT_ON
+
+TAKEN = "a pitch that the batter let go"
+TIPPED = "a tip: the bat touched the ball, which flew on past"
+# A pitch without a swing is only believed where it is clearly one: seen in so many frames, within a bat's and a
+# catcher's reach, no slower than a lob (common practice, no source).
+LEAST_FRAMES, WIDEST_M, HIGHEST_M, SLOWEST_MPS = 6, 1.2, 2.5, 4.0
+
+
+def unhit(label: Label, pitch: Pitch, fate: Fate, cues: Sequence[Cue]) -> Swing | None:
+    """The record of such a pitch; None where it does not tell what became of it.
+
+    Parameters
+    ----------
+    label : Label
+        With what is told of the pitch.
+    pitch : Pitch
+    fate : Fate
+        What became of the ball past the bat.
+    cues : sequence of Cue
+        Of this swing, if it is one.
+    """
+    swung = [cue for cue in cues if cue.swung]
+    if not swung:
+        return unmeasured(replace(label, ended="take"), True, TAKEN) if _clearly_pitched(pitch.numbers) else None
+    cracked = any(cue.heard and in_reach(pitch, cue.time_s, cue.sd_s) for cue in swung)
+    if fate == "turned" or (fate == "on" and cracked):
+        return unmeasured(replace(label, ended="tip"), False, TIPPED)
+    return unmeasured(replace(label, ended="miss"), True, f"a swing, and {WENT_ON}") if fate == "on" else None
+
+
+def timed(pitch: Pitch, cues: Sequence[Cue]) -> PitchNumbers:
+    """What is told of the pitch, with how much too early or late the middle of the swing was, where one was seen."""
+    seen = [cue for cue in cues if cue.swung and not cue.heard]
+    over = pitch.numbers.plate_s
+    if not seen or over is None:
+        return replace(pitch.numbers, early_s=None)
+    early_s = over[0] - seen[0].time_s
+    return replace(pitch.numbers, early_s=(early_s, float(np.hypot(over[1], seen[0].sd_s))))
+
+
+def _clearly_pitched(pitch: PitchNumbers) -> bool:
+    if pitch.plate_x_m is None or pitch.plate_z_m is None or pitch.speed_mps is None:
+        return False
+    near = abs(pitch.plate_x_m[0]) < WIDEST_M and pitch.plate_z_m[0] < HIGHEST_M
+    return near and pitch.frames >= LEAST_FRAMES and pitch.speed_mps[0] > SLOWEST_MPS
