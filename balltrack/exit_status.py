@@ -41,9 +41,9 @@ def _end(words: str) -> None:
     """Say why on standard error, which may be full too, and end."""
     with suppress(OSError):
         click.echo(words, err=True)
-    if sys.stdout is not None and sys.stdout is sys.__stdout__:
+    if (own := sys.__stdout__) is not None and sys.stdout is own:
         with suppress(OSError):
-            sys.stdout.close()  # Python would try once more to write what could not be written
+            own.close()  # Python would try once more to write what could not be written
     sys.exit(WRONG_INPUT)
 
 
