@@ -196,6 +196,21 @@ class LessonTable(_Table):
     )
 
 
+class BegunCameraTable(_Table):
+    model_config = ConfigDict(extra="ignore")
+
+    capture_fps: float | None = _CAPTURE_FPS
+
+
+class BegunTable(_Table):
+    """What a long recording is split by: of a lesson.toml that has just been begun nothing else need be right yet."""
+
+    model_config = ConfigDict(extra="ignore")
+
+    camera: BegunCameraTable = Field(default=BegunCameraTable(), description="a table [camera]")
+    recording: RecordingTable = Field(default=RecordingTable(), description="a table [recording]")
+
+
 class LensTable(_Table):
     """The whole of lens.toml: what filming a chessboard gave."""
 

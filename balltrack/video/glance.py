@@ -4,6 +4,7 @@ decoding it in full."""
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import Any
 
 import cv2
 import numpy as np
@@ -13,8 +14,6 @@ from numpy.typing import NDArray
 from balltrack.video.clip import ClipInfo
 from balltrack.video.container import DECODER_ERRORS, decode, opened, packets, video_stream
 from balltrack.video.orientation import Bytes
-
-Levels = NDArray[np.uint8] | NDArray[np.uint16]
 
 LONGEST_SIDE = 319  # pixels of a small picture: at 1080p and at 4K it is 240 x 135
 LEAST_GAP_S = 0.03  # between two of them, real seconds
@@ -74,7 +73,7 @@ def _small(picture: VideoFrame) -> Bytes:
     plane = picture.planes[0]
     bits = picture.format.components[0].bits
     if bits == 8:
-        part: Levels = np.frombuffer(memoryview(plane), np.uint8).reshape(plane.height, -1)[:, : plane.width]
+        part: NDArray[Any] = np.frombuffer(memoryview(plane), np.uint8).reshape(plane.height, -1)[:, : plane.width]
     else:
         part = np.frombuffer(memoryview(plane), np.uint16).reshape(plane.height, -1)[:, : plane.width]
     while max(part.shape) > LONGEST_SIDE and min(part.shape) > 1:

@@ -1,0 +1,132 @@
+"""When bats met balls in a long film, or missed them: a surge of motion around the plate, with or without a crack.
+
+A neighbour's crack, a clap, a dropped bat or a word has no surge with it; a walk through the box or past the phone has
+no calm around it, or moves the rest of the picture as much.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from balltrack.onset import Onset
+from balltrack.recording.look import FULL, Look
+from balltrack.units import Floats
+
+STEP_S = 1 / 30
+SURGE_S = 0.3  # a bat is fast for about so long
+CALM_S = (0.6, 1.6)  # so long before a swing, and after one that missed, the batter stands
+CALM = 0.25  # this quantile of what moves then: another swing soon after does not lift it
+RISE = 2.2  # a swing moves so many times more than the calm around it
+LEAST_SHARE = 0.004  # and at least this share of the zone
+BESIDE = 2  # calm is asked of the zone and so many cells around it: who walks through comes from beside
+OUTSIDE = 1.0  # and so many times what moves in as large a part of the rest of the picture: else the phone was bumped
+APART_S = 0.9  # two swings by one batter lie further apart
+EARLIEST_CRACK_S, LATEST_CRACK_S = 0.2, 0.3  # a swing's crack comes so long before to so long after its surge's middle
+# Of the usual swing of the same film: a person who picks up a ball, claps or drops the bat moves less; so does a bunt.
+LEAST_HEARD, LEAST_UNHEARD = 0.5, 0.6
+PEAK_TO_CONTACT_S = 0.05  # bat and body are fastest so long before contact
+_AT_ONCE = 2000  # pairs of pictures: all of a long film at once would be 10 times its size in memory
+USUAL_OF = 0.1  # the usual swing is told from those that come near this share of the strongest surges
+
+
+@dataclass(frozen=True, slots=True)
+class Contact:
+    """A swing at a ball."""
+
+    time_s: float  # clip time of the recording; of the crack as heard, or as the motion tells
+    heard: bool
+    swung: float  # its surge over that of the film's usual swing
+
+
+@dataclass(frozen=True, slots=True)
+class _Surge:
+    time_s: float
+    level: float
+    calm_before: bool
+    calm_after: bool
+    crack: Onset | None
+
+
+def find_contacts(seen: Look, weights: Floats) -> tuple[Contact, ...]:
+    """List the swings of a film, in order of time.
+
+    Parameters
+    ----------
+    seen : Look
+        The whole film.
+    weights : (rows, columns) array
+        Where the batter swings; they add up to 1.
+    """
+    surges = _surges(seen, weights)
+    heard = [surge for surge in surges if surge.crack is not None and surge.calm_before]
+    told_by = heard if seen.audible else [surge for surge in surges if surge.calm_before and surge.calm_after]
+    if not told_by:
+        return ()  # not one crack with a swing: what moves here is something else
+    usual = _usual([surge.level for surge in told_by])
+    contacts = []
+    for surge in surges:
+        enough = surge.level >= (LEAST_UNHEARD if surge.crack is None else LEAST_HEARD) * usual
+        if enough and surge.calm_before and (surge.crack is not None or surge.calm_after):
+            time_s = surge.time_s + PEAK_TO_CONTACT_S if surge.crack is None else surge.crack.time_s
+            contacts.append(Contact(time_s, surge.crack is not None, surge.level / usual))
+    return tuple(contacts)
+
+
+def _usual(levels: Sequence[float]) -> float:
+    ordered = np.sort(levels)[::-1]
+    high = ordered[round(USUAL_OF * (len(ordered) - 1))]
+    return float(np.median(ordered[ordered >= 0.5 * high]))
+
+
+def _surges(seen: Look, weights: Floats) -> list[_Surge]:
+    """Every time at which more moves around the plate than in the APART_S around it."""
+    if len(seen.time_s) < 2:
+        return []
+    time_s = np.arange(seen.time_s[0], seen.time_s[-1], STEP_S)
+    level = _level(seen, weights, time_s)
+    zone = (weights > 0).astype(np.uint8)
+    wide = _level(seen, cv2.dilate(zone, np.ones((2 * BESIDE + 1, 2 * BESIDE + 1), np.uint8)), time_s)
+    outside = _level(seen, 1 - zone, time_s)
+    near = round(APART_S / STEP_S)
+    surges: list[_Surge] = []
+    for k in _highest(level, near):
+        if level[k] < max(LEAST_SHARE, OUTSIDE * outside[k]):
+            continue
+        calm_before, calm_after = (bool(wide[k] >= RISE * _calm(wide, k, way)) for way in (-1, +1))
+        crack = _crack(seen.onsets, float(time_s[k]))
+        surges.append(_Surge(float(time_s[k]), float(level[k]), calm_before, calm_after, crack))
+    return surges
+
+
+def _level(seen: Look, weights: Floats | NDArray[Any], time_s: Floats) -> Floats:
+    """Mean share of the cells that moves, over SURGE_S around each time."""
+    flat, weight = seen.moved.reshape(len(seen.moved), -1), weights.ravel() / (FULL * max(float(weights.sum()), 1e-9))
+    share = np.concatenate([flat[k : k + _AT_ONCE] @ weight for k in range(0, len(flat), _AT_ONCE)])
+    even = np.interp(time_s, seen.time_s, share)
+    width = round(SURGE_S / STEP_S)
+    return np.convolve(even, np.ones(width) / width, mode="same")
+
+
+def _highest(level: Floats, near: int) -> list[int]:
+    """Steps higher than all within ``near``, in order of time; the first of equals."""
+    padded = np.pad(level, near, constant_values=-1.0)
+    windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * near + 1)
+    is_highest = (level > 0) & (windows[:, :near].max(axis=1) < level) & (windows[:, near + 1 :].max(axis=1) <= level)
+    return [int(k) for k in np.flatnonzero(is_highest)]
+
+
+def _calm(level: Floats, k: int, way: int) -> float:
+    """How much moves in the calm before (-1) or after (+1) a step; 0 beyond the film's ends."""
+    ends = sorted(k + way * round(off_s / STEP_S) for off_s in CALM_S)
+    part = level[max(ends[0], 0) : max(ends[1], 0)]
+    return float(np.quantile(part, CALM)) if len(part) else 0.0
+
+
+def _crack(onsets: Sequence[Onset], time_s: float) -> Onset | None:
+    """The loudest of the sharp sounds that may belong to a swing."""
+    near = [each for each in onsets if -EARLIEST_CRACK_S <= each.time_s - time_s <= LATEST_CRACK_S]
+    return max(near, key=lambda onset: onset.strength_db, default=None)
