@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import click
 
 from balltrack import __version__
+from balltrack.cluster_cli import check_alone, cluster_options, measure_on
 from balltrack.errors import RecordError
 from balltrack.exit_status import ALL_MEASURED, NONE_MEASURED, SOME_FAILED, STOPPED, WRONG_INPUT, Commands, one_line
 from balltrack.logbook_cli import logbook
@@ -32,7 +33,7 @@ def main() -> None:
 
 
 @main.command(epilog=EXIT_STATUS)
-@click.argument("lesson_dir", type=click.Path(path_type=Path))
+@click.argument("lesson_dirs", metavar="LESSON_DIR...", nargs=-1, required=True)
 @click.option(
     "--units",
     type=click.Choice(["us", "metric"]),
@@ -50,13 +51,16 @@ def main() -> None:
 )
 @click.option("--no-network", is_flag=True, help="Find the ball by its motion alone.")
 @click.option("--again", is_flag=True, help="Measure also the clips that have not changed since they were measured.")
+@cluster_options
 def measure(
-    lesson_dir: Path,
+    lesson_dirs: tuple[str, ...],
     units: Literal["us", "metric"],
     workers: int | None,
     weights: Path | None,
     no_network: bool,
     again: bool,
+    cluster: str | None,
+    **records: str | None,
 ) -> None:
     """Measure all swings of the lesson in LESSON_DIR.
 
@@ -66,13 +70,17 @@ def measure(
     """
     if no_network and weights:
         raise click.UsageError("--weights and --no-network contradict each other; give one of them")
+    if cluster is None:
+        check_alone(lesson_dirs, **records)
     with one_line():
         from balltrack.batch import Wish, measure_as
         from balltrack.terminal import ProgressLine, print_outcome
 
         wish = Wish(workers, units, None if no_network else _network(weights), again)
+        if cluster is not None:
+            sys.exit(measure_on(cluster, lesson_dirs, wish, **records))
         with ProgressLine() as progress:
-            outcome = measure_as(lesson_dir, wish, progress.show)
+            outcome = measure_as(Path(lesson_dirs[0]), wish, progress.show)
         print_outcome(outcome, units)
     sys.exit(exit_status(outcome))
 

@@ -72,12 +72,18 @@ def time_left_words(spent_s: float, done: int, left: int) -> str:
     return f"about {left_s / 60:.0f} min left" if left_s < 5400 else f"about {left_s / 3600:.1f} h left"
 
 
-def print_outcome(outcome: "LessonOutcome", units: Units) -> None:
-    """Print the swings, the camera, and all that a person should know before trusting the numbers."""
+def print_outcome(outcome: "LessonOutcome", units: Units, lies_at: str = "") -> None:
+    """Print the swings, the camera, and all that a person should know before trusting the numbers.
+
+    ``lies_at`` is where the results are if not where they were made.
+    """
     console = Console(width=None if Console().is_terminal else 110, highlight=False)
     if outcome.swings:
         console.print(swing_table(outcome.swings, units))
         console.print(f"{OUTCOME_MEANS}\n{wording.PLUS_MINUS_MEANS}\n{wording.DIRECTION_MEANS}", style="dim")
+        if pitched := [swing for swing in outcome.swings if swing.pitch_frames or swing.ended in ("tip", "take")]:
+            console.print("\n[bold]Pitches[/]", pitch_table(pitched, units), sep="\n")
+            console.print(wording.PITCHES_MEAN, style="dim")
     elif not outcome.stopped:
         console.print("No swing was found in any clip; is the camera on the batter, and is there sound or a ball?")
     for heading, lines in (
@@ -96,7 +102,7 @@ def print_outcome(outcome: "LessonOutcome", units: Units) -> None:
         console.print(f"\n{_kept_words(outcome)}")
     if outcome.stopped:
         console.print("\nStopped; what was done is kept. Clips not reached have the swings of an earlier run, or none.")
-    console.print(f"\nResults are in {escape(str(outcome.results))}", soft_wrap=True)
+    console.print(f"\nResults are in {escape(lies_at or str(outcome.results))}", soft_wrap=True)
 
 
 def swing_table(swings: Sequence[Swing], units: Units) -> Table:
@@ -117,6 +123,27 @@ def swing_table(swings: Sequence[Swing], units: Units) -> Table:
         )
         word = "left out" if swing.excluded else swing.quality or wording.outcome(swing)
         table.add_row(escape(swing.swing), word + ("*" if swing.by_hand else ""), *numbers)
+    return table
+
+
+def pitch_table(swings: Sequence[Swing], units: Units) -> Table:
+    """One row a swing of which something is told of its pitch."""
+    table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0), header_style="bold")
+    speed, near, far = SPEED[units].unit, DEPTH[units].unit, DISTANCE[units].unit
+    table.add_column("Swing\n", overflow="fold")
+    table.add_column("Ended\n")
+    headings = ("Pitch", speed), ("Highest", far), ("Downward", "°"), ("Over the plate", near), ("Bat came", "ms")
+    for name, unit in headings:
+        table.add_column(f"{name}\n{unit}", justify="right", no_wrap=True)
+    for swing in swings:
+        numbers = (
+            wording.pitch_speed(swing, units),
+            wording.pitch_apex(swing, units),
+            wording.pitch_descent(swing),
+            wording.pitch_place(swing, units),
+            wording.early(swing),
+        )
+        table.add_row(escape(swing.swing), swing.ended or wording.NOTHING, *numbers)
     return table
 
 

@@ -6,6 +6,7 @@ are measured by another, and one answer a clip is taken.
 """
 
 import contextlib
+import faulthandler
 import io
 import os
 import pickle
@@ -23,6 +24,7 @@ from typing import TYPE_CHECKING, Any, cast
 from balltrack import __version__
 from balltrack.batch.depot import fetched, stub_version
 from balltrack.batch.done import MOST_TRIES, ClipDone, MeasureClip, RunClips, content_hash, given_up, measured_or_not
+from balltrack.batch.limits import most_s
 from balltrack.detect.network import Network, own_weights, shipped_weights
 from balltrack.errors import ClusterError, DetectorError, StorageError
 from balltrack.lesson import Clip
@@ -207,13 +209,27 @@ def attempt(clip: Clip, measure: MeasureClip, place: Place, tries: list[str]) ->
     scheduler.set_metadata(tries, begun + 1)
     cv2.setNumThreads(1)
     if not place.address:
-        return measured_or_not(clip, measure)
+        return _in_time(clip, measure)
     try:
         with fetched(place.address, clip.name) as (path, version):
-            done = measured_or_not(replace(clip, path=path), measure)
+            done = _in_time(replace(clip, path=path), measure)
             return done if version and place.version in ("", version) else replace(done, content="")
     except StorageError as error:
         return ClipDone(clip, None, str(error))
+
+
+def _in_time(clip: Clip, measure: MeasureClip) -> ClipDone:
+    """Measure a clip; where it takes far too long for its size, end the process: that counts as a try.
+
+    A worker works in a thread, which nothing else can end.
+    """
+    size_mb = clip.path.stat().st_size / 1e6 if clip.path.exists() else 0.0
+    with open(os.devnull, "w") as nowhere:  # noqa: PTH123  # a device, not a file
+        faulthandler.dump_traceback_later(2 * most_s(size_mb), exit=True, file=nowhere)
+        try:
+            return measured_or_not(clip, measure)
+        finally:
+            faulthandler.cancel_dump_traceback_later()
 
 
 def _as_here(clip: Clip, done: ClipDone) -> ClipDone:
@@ -255,13 +271,14 @@ def _network(path: str, digest: str) -> Network:
 
 
 def _check_versions(client: "Client") -> None:
-    """Refuse workers that would measure otherwise."""
-    found = client.get_versions(packages=["balltrack"])["workers"]
-    for worker, told in found.items():
+    """Refuse workers that would measure otherwise. Those that come later are taken at their word."""
+    found = client.get_versions(packages=["balltrack"])
+    here = found["client"]["packages"]["balltrack"]
+    for worker, told in found["workers"].items():
         version = told and told["packages"].get("balltrack")
-        if version != __version__:
+        if version != here:
             has = f"balltrack {version}" if version else "no balltrack"
-            raise ClusterError(f"the worker {worker} has {has}, this is {__version__}; {SAME_EVERYWHERE}")
+            raise ClusterError(f"the worker {worker} has {has}, here it is {here}; {SAME_EVERYWHERE}")
 
 
 def _short(error: BaseException) -> str:

@@ -112,11 +112,11 @@ class Depot:
             if each not in small:
                 path.write_text(stub_words(each), encoding="utf-8")
                 os.utime(path, (each.changed_s, each.changed_s))
-        with storage(self.address) as (system, root):
-            for each in small:
-                if each.size > LARGEST_SMALL_BYTES:
-                    raise StorageError(f"{self.address}/{each.name} has {each.size} bytes; move it out of the lesson")
-                system.get_file(f"{root}/{each.name}", str(folder / each.name))
+        for each in small:
+            if each.size > LARGEST_SMALL_BYTES:
+                raise StorageError(f"{self.address}/{each.name} has {each.size} bytes; move it out of the lesson")
+        with storage(self.address) as (system, root):  # all at the same time, where the storage can
+            system.get([f"{root}/{each.name}" for each in small], [str(folder / each.name) for each in small])
         self._kept = {name: _hash(folder / name) for name in _results(folder)}
 
     def fetch(self, name: str, folder: Path) -> None:

@@ -46,6 +46,7 @@ class LessonDone:
     place: str  # its folder or address
     outcome: LessonOutcome | None  # as far as it came; None where it could not be begun
     problem: str = ""  # one line; empty where all went well
+    stopped: bool = False  # before its end, by Ctrl-C
 
 
 def measure_lessons(
@@ -126,7 +127,7 @@ class _Night:
         outcome: LessonOutcome | None = None
         try:
             if self.cluster.stop.is_set():
-                return LessonDone(place, None, "not begun")
+                return LessonDone(place, None, "not begun", stopped=True)
             with _at(place) as lesson:
                 wish = replace(self.wish, run=lesson.run_on(self.cluster))
                 outcome = measure_as(lesson.folder, wish, self.tally.of(place))
@@ -134,7 +135,7 @@ class _Night:
                 if not outcome.stopped:
                     self._keep_records(lesson)
                     lesson.put_back()  # the id that the logbook gave it
-            return LessonDone(place, outcome)
+            return LessonDone(place, outcome, stopped=outcome.stopped)
         except MeasureError as error:
             return LessonDone(place, outcome, " ".join(str(error).split()))
         except Exception as error:  # a fault of ours in one lesson must not take the night's others with it
