@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from balltrack.onset import Onset
 from balltrack.recording.look import FULL, Look
+from balltrack.recording.zone import surges_at
 from balltrack.units import Floats
 
 STEP_S = 1 / 30
@@ -26,10 +27,13 @@ BESIDE = 2  # calm is asked of the zone and so many cells around it: who walks t
 OUTSIDE = 1.0  # and so many times what moves in as large a part of the rest of the picture: else the phone was bumped
 APART_S = 0.9  # two swings by one batter lie further apart
 EARLIEST_CRACK_S, LATEST_CRACK_S = 0.2, 0.3  # a swing's crack comes so long before to so long after its surge's middle
-# Of the usual swing of the same film: a person who picks up a ball, claps or drops the bat moves less; so does a bunt.
+# Of the usual swing of the same film, by what moves where. So much less moves when somebody picks up a ball, claps or
+# drops the bat, and elsewhere when somebody walks by. A bunt is not told from these.
 LEAST_HEARD, LEAST_UNHEARD = 0.5, 0.6
+LIKE_HEARD, LIKE_UNHEARD = 0.5, 0.6  # cosine of the pattern in which the zone's cells move with the usual one
 PEAK_TO_CONTACT_S = 0.05  # bat and body are fastest so long before contact
 _AT_ONCE = 2000  # pairs of pictures: all of a long film at once would be 10 times its size in memory
+ROUNDS = 3  # of leaving out what is unlike the others
 USUAL_OF = 0.1  # the usual swing is told from those that come near this share of the strongest surges
 
 
@@ -42,13 +46,19 @@ class Contact:
     swung: float  # its surge over that of the film's usual swing
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class _Surge:
-    time_s: float
+    time_s: float  # of its middle
     level: float
+    pattern: Floats  # (cells,) how much more of each cell moves than around that time
     calm_before: bool
     calm_after: bool
     crack: Onset | None
+
+    @property
+    def clear(self) -> bool:
+        """Whether it comes out of calm: a hit's batter may run, a miss's stands again."""
+        return self.calm_before and (self.crack is not None or self.calm_after)
 
 
 def find_contacts(seen: Look, weights: Floats) -> tuple[Contact, ...]:
@@ -61,25 +71,38 @@ def find_contacts(seen: Look, weights: Floats) -> tuple[Contact, ...]:
     weights : (rows, columns) array
         Where the batter swings; they add up to 1.
     """
-    surges = _surges(seen, weights)
-    heard = [surge for surge in surges if surge.crack is not None and surge.calm_before]
-    told_by = heard if seen.audible else [surge for surge in surges if surge.calm_before and surge.calm_after]
+    surges = [surge for surge in _surges(seen, weights) if surge.clear]
+    told_by = [surge for surge in surges if surge.crack is not None or not seen.audible]
     if not told_by:
         return ()  # not one crack with a swing: what moves here is something else
-    usual = _usual([surge.level for surge in told_by])
+    usual = _usual(told_by)
+    size = float(np.median([surge.pattern @ usual for surge in told_by if _likeness(surge, usual) >= LIKE_HEARD]))
     contacts = []
     for surge in surges:
-        enough = surge.level >= (LEAST_UNHEARD if surge.crack is None else LEAST_HEARD) * usual
-        if enough and surge.calm_before and (surge.crack is not None or surge.calm_after):
+        swung = float(surge.pattern @ usual) / size
+        heard = surge.crack is not None
+        if swung >= (LEAST_HEARD if heard else LEAST_UNHEARD) and _likeness(surge, usual) >= (
+            LIKE_HEARD if heard else LIKE_UNHEARD
+        ):
             time_s = surge.time_s + PEAK_TO_CONTACT_S if surge.crack is None else surge.crack.time_s
-            contacts.append(Contact(time_s, surge.crack is not None, surge.level / usual))
+            contacts.append(Contact(time_s, heard, swung))
     return tuple(contacts)
 
 
-def _usual(levels: Sequence[float]) -> float:
-    ordered = np.sort(levels)[::-1]
-    high = ordered[round(USUAL_OF * (len(ordered) - 1))]
-    return float(np.median(ordered[ordered >= 0.5 * high]))
+def _usual(surges: Sequence[_Surge]) -> Floats:
+    """The pattern of the usual swing, of length 1: the mean of the strong surges that are like each other."""
+    ordered = np.sort([surge.level for surge in surges])[::-1]
+    strong = [surge for surge in surges if surge.level >= 0.5 * ordered[round(USUAL_OF * (len(ordered) - 1))]]
+    for _ in range(ROUNDS):
+        mean = np.mean([surge.pattern for surge in strong], axis=0)
+        usual = np.asarray(mean / max(float(np.linalg.norm(mean)), 1e-9), np.float64)
+        like = [surge for surge in strong if _likeness(surge, usual) >= LIKE_HEARD]
+        strong = like or strong
+    return usual
+
+
+def _likeness(surge: _Surge, usual: Floats) -> float:
+    return float(surge.pattern @ usual) / max(float(np.linalg.norm(surge.pattern)), 1e-9)
 
 
 def _surges(seen: Look, weights: Floats) -> list[_Surge]:
@@ -89,7 +112,8 @@ def _surges(seen: Look, weights: Floats) -> list[_Surge]:
     time_s = np.arange(seen.time_s[0], seen.time_s[-1], STEP_S)
     level = _level(seen, weights, time_s)
     zone = (weights > 0).astype(np.uint8)
-    wide = _level(seen, cv2.dilate(zone, np.ones((2 * BESIDE + 1, 2 * BESIDE + 1), np.uint8)), time_s)
+    around = cv2.dilate(zone, np.ones((2 * BESIDE + 1, 2 * BESIDE + 1), np.uint8))
+    wide = _level(seen, around, time_s)
     outside = _level(seen, 1 - zone, time_s)
     near = round(APART_S / STEP_S)
     surges: list[_Surge] = []
@@ -97,8 +121,12 @@ def _surges(seen: Look, weights: Floats) -> list[_Surge]:
         if level[k] < max(LEAST_SHARE, OUTSIDE * outside[k]):
             continue
         calm_before, calm_after = (bool(wide[k] >= RISE * _calm(wide, k, way)) for way in (-1, +1))
-        crack = _crack(seen.onsets, float(time_s[k]))
-        surges.append(_Surge(float(time_s[k]), float(level[k]), calm_before, calm_after, crack))
+        middle_s = float(time_s[k])
+        pattern = surges_at(seen, [middle_s]).reshape(-1, around.size)
+        if len(pattern):
+            moved = np.maximum(pattern[0], 0) * around.ravel()
+            crack = _crack(seen.onsets, middle_s)
+            surges.append(_Surge(middle_s, float(level[k]), moved, calm_before, calm_after, crack))
     return surges
 
 

@@ -15,7 +15,7 @@ from balltrack.recording.contacts import Contact, find_contacts
 from balltrack.recording.cuts import KnownCut, cut_swing, free_block_numbers, identity, known, known_cuts, windows
 from balltrack.recording.look import Look, grid_of
 from balltrack.recording.side_by_side import OnProgress, look_through
-from balltrack.recording.zone import box_weights, learnt_weights, loudest_s
+from balltrack.recording.zone import box_weights, learnt_weights
 from balltrack.records.alone import alone
 from balltrack.video.clip import ClipInfo, probe
 from balltrack.video.ends import ends_s
@@ -103,17 +103,10 @@ def _swings(seen: Look, folder: Path, info: ClipInfo) -> tuple[tuple[Contact, ..
             return contacts, BY_MARKS, ""
         why = "nothing swung where the marks put the plate: the phone may have stood elsewhere"
     if seen.audible:
-        return _with_cracks(seen), BY_CRACKS, why
+        weights = learnt_weights(seen)
+        return () if weights is None else find_contacts(seen, weights), BY_CRACKS, why
     rows, columns = grid_of(info.size_px)
     return find_contacts(seen, np.full((rows, columns), 1 / (rows * columns))), BY_MOTION, why
-
-
-def _with_cracks(seen: Look) -> tuple[Contact, ...]:
-    """Learn where swings are from the loudest sounds, then once more from those that came with a swing."""
-    weights = learnt_weights(seen, loudest_s(seen.onsets))
-    contacts = () if weights is None else find_contacts(seen, weights)
-    again = learnt_weights(seen, [contact.time_s for contact in contacts if contact.heard])
-    return contacts if again is None else find_contacts(seen, again)
 
 
 def _cut_all(

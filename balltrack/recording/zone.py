@@ -5,7 +5,6 @@ from collections.abc import Sequence
 import cv2
 import numpy as np
 
-from balltrack.onset import Onset
 from balltrack.recording.look import FULL, Look
 from balltrack.units import Floats
 
@@ -34,20 +33,17 @@ def _overlap(low: float, high: float, size: int, cells: int) -> Floats:
     return np.asarray(np.maximum(np.minimum(edges[1:], high) - np.maximum(edges[:-1], low), 0.0), np.float64)
 
 
-def loudest_s(onsets: Sequence[Onset]) -> list[float]:
-    """When the loudest sharp sounds were heard."""
-    return [onset.time_s for onset in sorted(onsets, key=lambda onset: -onset.strength_db)[:LOUDEST]]
-
-
-def learnt_weights(seen: Look, heard_s: Sequence[float]) -> Floats | None:
-    """The same, learnt: the cells that move with sharp sounds, at ``heard_s``, clearly more than at other times.
+def learnt_weights(seen: Look) -> Floats | None:
+    """The same, learnt: the cells that move with the loudest sharp sounds clearly more than at other times.
 
     None where nothing does: too few sounds, or none with a swing.
     """
+    loudest = sorted(seen.onsets, key=lambda onset: -onset.strength_db)[:LOUDEST]
+    heard_s = [onset.time_s for onset in loudest]
     if len(heard_s) < FEWEST_SOUNDS or not len(seen.time_s):
         return None
-    with_sounds = _surges(seen, heard_s)
-    at_random = _surges(seen, _other_times(seen, heard_s))
+    with_sounds = surges_at(seen, heard_s)
+    at_random = surges_at(seen, _other_times(seen, heard_s))
     if len(with_sounds) < FEWEST_SOUNDS or len(at_random) < FEWEST_SOUNDS:
         return None
     # A step of the stored scale is the least that chance can be said to give.
@@ -73,8 +69,11 @@ def _other_times(seen: Look, heard_s: Sequence[float]) -> list[float]:
     return [float(time) for time in spread if np.abs(np.array(heard_s) - time).min() > AROUND_S[1]]
 
 
-def _surges(seen: Look, times_s: Sequence[float]) -> Floats:
-    """(k, rows, columns) how much more of each cell moves at each time than around it, 0..1."""
+def surges_at(seen: Look, times_s: Sequence[float]) -> Floats:
+    """(k, rows, columns) how much more of each cell moves at each time than around it, 0..1.
+
+    A time at which there are no pictures is left out.
+    """
     surges = []
     for time in times_s:
         begin, end = np.searchsorted(seen.time_s, [time - AROUND_S[1], time + AROUND_S[1]])

@@ -145,9 +145,10 @@ def _pictures(film: InputContainer, stream: VideoStream, cut: Cut, scale: float)
             break
         if key or (kept and each.shown >= kept[0].shown):
             kept.append(each)
-    last = max((i for i, each in enumerate(kept) if each.shown < stop), default=-1)
-    kept = kept[: last + 1]
-    return kept, min((each.shown for each in kept if each.shown >= start), default=start) * base
+    wanted = [i for i, each in enumerate(kept) if start <= each.shown < stop]
+    if not wanted:
+        return [], Fraction(0)
+    return kept[: wanted[-1] + 1], min(kept[i].shown for i in wanted) * base
 
 
 def _sounds(film: InputContainer, stream: AudioStream, cut: Cut, scale: float) -> list[_Coded]:
