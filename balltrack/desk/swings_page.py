@@ -200,7 +200,7 @@ def _asked_frame(folder: Path, request: Request) -> tuple[str, int]:
 
 def _shown(swings: Sequence[Swing], units: Units, clips: Sequence[ListedClip]) -> dict[str, Any]:
     rows = [_row(number, swing, units) for number, swing in enumerate(swings, start=1)]
-    counts = Counter("excluded" if swing.excluded else swing.outcome for swing in swings)
+    counts = Counter("excluded" if swing.excluded else swing.outcome for swing in swings if swing.ended != "take")
     return {
         "rows": rows,
         "counts": {name: counts[name] for name in ("measured", "no_contact", "not_measured", "excluded")},

@@ -87,7 +87,6 @@ def see_pitch(scene: PitchScene, end: ContactPrior, exposure_s: float | None = N
     if ball is None:
         return None
     track = follow_pitch(scene.frames, scene.movers.background, ball, view, exposure_s)
-    end = replace(end, time_s=ball.end_s, time_sd_s=0.001) if np.max(end.position_sd_m) > 0.3 else end
     try:
         fit = fit_pitch(track, end, setting, usual_launch(ball.arc, setting))
     except FlightError:

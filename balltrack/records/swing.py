@@ -82,6 +82,11 @@ class Swing:
     contact_off_pitch_m: Vector2 | None = None
     contact_off_pitch_sd_m: Vector2 | None = None
 
+    @property
+    def counts(self) -> bool:
+        """Whether it goes into charts and summaries: a pitch that the batter let go is no swing."""
+        return not self.excluded and self.ended != "take"
+
     def __post_init__(self) -> None:
         for each in fields(self):
             if not _finite(getattr(self, each.name)):

@@ -4,6 +4,7 @@ What is not a number comes from `WORDS`, or from the same keys of another langua
 """
 
 from collections.abc import Mapping
+from dataclasses import replace
 from types import MappingProxyType
 
 from balltrack.records.swing import Swing
@@ -19,6 +20,9 @@ WORDS: Mapping[str, str] = MappingProxyType(
         "word_right": "{number} R",
         "word_ahead": "{number} ahead",
         "word_behind": "{number} behind",
+        "word_before": "{number} before",
+        "word_after": "{number} after",
+        "word_place": "{aside}, {height} up",
         "word_under": "under {number}",
         "word_over": "over {number}",
         "word_ground_ball": "ground ball",
@@ -26,9 +30,16 @@ WORDS: Mapping[str, str] = MappingProxyType(
         "word_fly_ball": "fly ball",
         "word_pop_up": "pop up",
         **{f"word_{outcome}": word for outcome, word in OUTCOME_WORDS.items()},
+        "word_take": "let go",
+        "word_tip": "tip",
         "word_found": "its motion alone",
         "word_found_network": "motion and the network {network}",
     }
+)
+PITCHES_MEAN = (
+    "Pitch: speed when first seen; highest point of the ball's middle above the ground (slow-pitch rule books ask for "
+    "6 to 10 or 6 to 12 ft); angle downward and place at the plate's front edge, left (L) or right (R) of its middle "
+    "as the catcher sees it, and height; how long before the ball was due there the bat met it or, in a miss, swung."
 )
 DIRECTION_MEANS = "Direction: degrees left (L) or right (R) of second base, seen from the plate; foul lines at 45."
 
@@ -77,7 +88,39 @@ def flight(swing: Swing, words: Mapping[str, str] = WORDS) -> str:
 
 
 def outcome(swing: Swing, words: Mapping[str, str] = WORDS) -> str:
-    return words[f"word_{swing.outcome}"]
+    return words[f"word_{swing.ended if swing.ended in ('take', 'tip') else swing.outcome}"]
+
+
+def pitch_speed(swing: Swing, units: Units) -> str:
+    return _with_range(swing.pitch_speed_mps, swing.pitch_speed_sd_mps, SPEED[units])
+
+
+def pitch_apex(swing: Swing, units: Units) -> str:
+    """Highest point of the pitch above the ground, to a tenth of a foot or a centimetre."""
+    scale = DISTANCE[units]
+    return _with_range(swing.pitch_apex_m, swing.pitch_apex_sd_m, replace(scale, decimals=scale.decimals + 1))
+
+
+def pitch_descent(swing: Swing) -> str:
+    return _with_range(swing.pitch_descent_deg, swing.pitch_descent_sd_deg, ANGLE)
+
+
+def pitch_place(swing: Swing, units: Units, words: Mapping[str, str] = WORDS) -> str:
+    """Where it crosses the plate's front: left or right of the middle as the catcher sees it, and its height."""
+    if swing.pitch_plate_m is None:
+        return NOTHING
+    side, height = (round(value / DEPTH[units].si_per_unit) for value in swing.pitch_plate_m)
+    aside = words["word_left" if side < 0 else "word_right"].format(number=abs(side)) if side else "0"
+    return words["word_place"].format(aside=aside, height=height)
+
+
+def early(swing: Swing, words: Mapping[str, str] = WORDS) -> str:
+    """How long before the pitch would be over the plate's front the bat met it, or swung. [ms]"""
+    if swing.early_s is None or swing.early_sd_s is None:
+        return NOTHING
+    value, off = round(1000 * swing.early_s), round(1000 * NINE_IN_TEN * swing.early_sd_s)
+    shown = words["word_before" if value > 0 else "word_after"].format(number=abs(value)) if value else "0"
+    return f"{shown} ±{off}"
 
 
 def _with_range(value: float | None, sd: float | None, scale: Scale) -> str:

@@ -41,9 +41,9 @@ class Group:
 
 
 def lesson_group(lesson: Lesson, swings: Sequence[Swing]) -> Group:
-    """All swings of a lesson, in the order of swings.jsonl, less those that a person left out."""
+    """All swings of a lesson, in the order of swings.jsonl, less takes and those that a person left out."""
     delivered = {block.name: block.delivery for block in lesson.blocks}
-    counted = [(number, swing) for number, swing in enumerate(swings, start=1) if not swing.excluded]
+    counted = [(number, swing) for number, swing in enumerate(swings, start=1) if swing.counts]
     return Group(
         key="lesson",
         title=say("whole"),

@@ -16,11 +16,11 @@ class Numbered:
 
 
 def numbered(swings: Sequence[Swing], block: str | None = None) -> tuple[Numbered, ...]:
-    """The swings that count, of one block or of all; a swing that was left out keeps its number to itself."""
+    """The swings that count, of one block or of all; what was left out or let go keeps its number to itself."""
     return tuple(
         Numbered(number, swing)
         for number, swing in enumerate(swings, start=1)
-        if not swing.excluded and block in (None, swing.block)
+        if swing.counts and block in (None, swing.block)
     )
 
 

@@ -10,6 +10,7 @@ import pandas
 import pytest
 
 from balltrack.errors import RecordError
+from balltrack.records.columns import LISTS, PARTS
 from balltrack.records.data_frame import swings_frame, track_frame
 from balltrack.records.store import TRACK_COLUMNS, track_path
 from balltrack.records.swing import Swing
@@ -31,11 +32,13 @@ def test_every_field_of_the_record_is_in_the_frame() -> None:
     row = swings_frame([swing]).iloc[0]
     for field in dataclasses.fields(Swing):
         value = getattr(swing, field.name)
-        if field.name not in ("contact_m", "contact_sd_m", "landing_m", "landing_cov_m2", "warnings", "by_hand"):
+        if field.name not in (*PARTS, *LISTS):
             assert row[field.name] == value, field.name
     assert (row["contact_x_m"], row["contact_y_m"], row["contact_z_m"]) == swing.contact_m
     assert (row["contact_x_sd_m"], row["contact_y_sd_m"], row["contact_z_sd_m"]) == swing.contact_sd_m
     assert (row["landing_x_m"], row["landing_y_m"]) == swing.landing_m
+    assert (row["pitch_plate_x_m"], row["pitch_plate_z_m"]) == swing.pitch_plate_m
+    assert (row["contact_off_pitch_x_sd_m"], row["contact_off_pitch_up_sd_m"]) == swing.contact_off_pitch_sd_m
     assert swing.landing_cov_m2 is not None
     assert row["landing_cov_xy_m2"] == swing.landing_cov_m2[0][1]
     assert row["warnings"] == "few frames; says “caught”; by the fence"
