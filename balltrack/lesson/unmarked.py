@@ -1,6 +1,7 @@
 """What lesson.toml says before the field is marked and anything is filmed."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
@@ -36,6 +37,11 @@ class Unmarked:
     lens: Lens
     size_px: tuple[int, int] | None  # of the picture, where it is stated
     delivery: Delivery | None  # of the first block that states one
+    capture_rates: Mapping[str, float | None] = field(default_factory=dict)  # frames a second, by block; "" all others
+
+    def capture_fps(self, block: str) -> float | None:
+        """Frames per real second, where lesson.toml says how fast a block's slow motion was filmed."""
+        return self.capture_rates.get(block) or self.capture_rates.get("")
 
 
 def load_unmarked(place: Path) -> Unmarked:
@@ -64,4 +70,5 @@ def load_unmarked(place: Path) -> Unmarked:
         lens=lens,
         size_px=(camera.image_size_px[0], camera.image_size_px[1]) if camera.image_size_px else None,
         delivery=next((block.delivery for block in table.blocks.values() if block.delivery), None),
+        capture_rates={"": camera.capture_fps} | {name: block.capture_fps for name, block in table.blocks.items()},
     )

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 from fractions import Fraction
+from itertools import islice
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +17,12 @@ from balltrack.video.container import decode, moving_pictures, opened, packets, 
 from balltrack.video.orientation import Orientation, orientation_of
 from balltrack.video.rate import pace, stored_fps, varies
 
+PRESSED = "strongly compressed"
+# Bits for a pixel of each picture below which a small fast ball is smeared, by codec; phones write 0.1 and more, and
+# newer codecs need half (common practice, no source). Pictures of a fast film are more alike.
+_FEWEST_BITS = {"h264": 0.05, "mpeg4": 0.1, "h263": 0.1, "mpeg2video": 0.1, "msmpeg4": 0.1}
+_FEWEST_BITS_NEW = 0.025  # HEVC, VP9, AV1 and what comes after
+_SMALLEST_JUDGED = (320, 240)
 FULL_RANGE = 2  # AVCOL_RANGE_JPEG in libavutil/pixfmt.h: luma 0..255 instead of 16..235
 # AV_FIELD_BB and AV_FIELD_BT in libavcodec/defs.h; the latter as files are written in fact: 9 and 14 in QuickTime's
 # `fiel` are read as top first and bottom first.
@@ -53,6 +60,7 @@ class ClipInfo:
     picture_bytes: float = 0.0  # of the file, for one picture, in the mean; 0 where the file does not tell
     scale_told_by: str = ""  # who says what ``time_scale`` is; empty where it is 1 for want of another word
     variable_rate: bool = False  # the frame interval varies
+    first_s: float = 0.0  # clip time of the first picture
 
     @property
     def bits_per_pixel(self) -> float:
@@ -72,8 +80,10 @@ def probe(path: Path, capture_fps: float | None = None) -> ClipInfo:
     """
     with opened(path) as container:
         stream = video_stream(container, path)
-        frame, damaged = _first_frame(container, stream, path)
-        times_s, picture_bytes = _packets_ahead(container, stream)
+        frame, damaged, stored = _first_frame(container, stream, path)
+        stored += _ahead(container, stream)
+        times_s = _times_s(stored, stream)
+        picture_bytes = float(np.mean([packet.size for packet in stored]))
         rate_fps = stored_fps(stream, times_s)
         told = pace(container, rate_fps, times_s, capture_fps)
         scale = told.time_scale
@@ -85,6 +95,7 @@ def probe(path: Path, capture_fps: float | None = None) -> ClipInfo:
             *_damage_warnings(path, stream, damaged),
             *_picture_warnings(stream, frame),
             *_choice_warnings(container, frame),
+            *_compression_warnings(stream, frame, picture_bytes, rate_fps / scale),
         )
         return ClipInfo(
             path=path,
@@ -109,6 +120,7 @@ def probe(path: Path, capture_fps: float | None = None) -> ClipInfo:
             picture_bytes=picture_bytes,
             scale_told_by=told.told_by,
             variable_rate=varies(times_s),
+            first_s=(frame.time or 0.0) * scale,
         )
 
 
@@ -119,33 +131,42 @@ def is_full_range(frame: VideoFrame) -> bool:
     )
 
 
-def _first_frame(container: InputContainer, stream: VideoStream, path: Path) -> tuple[VideoFrame, int]:
+@dataclass(frozen=True, slots=True)
+class _Stored:
+    """One picture as it lies in the file."""
+
+    pts: int | None
+    size: int  # bytes
+
+
+def _first_frame(container: InputContainer, stream: VideoStream, path: Path) -> tuple[VideoFrame, int, list[_Stored]]:
+    """The first picture, how many before it do not decode, and what was read for it."""
     damaged = 0
+    stored: list[_Stored] = []
     for packet in packets(container, stream):
+        stored += [_Stored(packet.pts, packet.size)] if packet else []
         frames, bad = decode(stream, packet)
         damaged += bad
         if frames:
-            return frames[0], damaged
+            return frames[0], damaged, stored
     if damaged:
         raise VideoError(f"{path.name}: none of its {damaged} pictures decodes; copy it from the phone again")
     raise VideoError(f"{path.name}: holds no picture; film it again or leave it out")
 
 
-def _packets_ahead(container: InputContainer, stream: VideoStream) -> tuple[Floats, float]:
-    """Times and mean size in bytes of the next pictures, read on from where the container stands; none is decoded.
+def _ahead(container: InputContainer, stream: VideoStream) -> list[_Stored]:
+    """The next pictures, read on from where the container stands; none is decoded."""
+    following = islice(packets(container, stream), _SAMPLE_PACKETS)
+    return [_Stored(packet.pts, packet.size) for packet in following if packet]
+
+
+def _times_s(stored: list[_Stored], stream: VideoStream) -> Floats:
+    """When pictures are shown, in order, in seconds of the file.
 
     An index is no substitute: it holds decoding times, which some phones write as irregularly as they please.
     """
     base = stream.time_base or Fraction(1)
-    times: list[float] = []
-    sizes: list[int] = []
-    for packet in packets(container, stream):
-        if packet is None or len(times) == _SAMPLE_PACKETS:
-            break
-        sizes.append(packet.size)
-        if packet.pts is not None:
-            times.append(float(packet.pts * base))
-    return np.sort(np.array(times)), float(np.mean(sizes)) if sizes else 0.0
+    return np.sort(np.array([float(each.pts * base) for each in stored if each.pts is not None]))
 
 
 def _sound_scale(container: InputContainer, stream: VideoStream, scale: float) -> float:
@@ -178,6 +199,16 @@ def _damage_warnings(path: Path, stream: VideoStream, damaged: int) -> tuple[str
     if lost:
         warnings.append(f"cut short: the last {lost} of {len(stream.index_entries)} pictures are missing")
     return tuple(warnings)
+
+
+def _compression_warnings(
+    stream: VideoStream, frame: VideoFrame, picture_bytes: float, fps: float
+) -> tuple[str, ...]:
+    bits = 8 * picture_bytes / (frame.width * frame.height)
+    fewest = _FEWEST_BITS.get(stream.codec_context.name, _FEWEST_BITS_NEW) * min(1.0, (60 / max(fps, 1.0)) ** 0.5)
+    if not 0 < bits < fewest or frame.width * frame.height < _SMALLEST_JUDGED[0] * _SMALLEST_JUDGED[1]:
+        return ()
+    return (f"{PRESSED}, {bits:.3f} bits for a pixel, as messengers do: small fast balls are smeared",)
 
 
 def _choice_warnings(container: InputContainer, frame: VideoFrame) -> tuple[str, ...]:
