@@ -4,6 +4,7 @@ MeasureError            one clear line: what is wrong, the number, what to do
 ├── LessonError         lesson.toml or the lesson folder
 │   └── EditConflict    lesson.toml was changed elsewhere since it was read
 ├── VideoError          a clip that cannot be read
+│   ├── ClipPassing     trouble of the moment, not of the clip: it was replaced while it was measured, or took too long
 │   └── CameraMoved     the phone stood elsewhere than when the field was marked; with the picture that shows it
 ├── CalibrationError    the marks do not give a camera
 ├── PlanError           no safe place from which the hits can be measured, or a plan that cannot be written
@@ -34,6 +35,10 @@ class EditConflict(LessonError):
 
 class VideoError(MeasureError):
     """A clip cannot be read."""
+
+
+class ClipPassing(VideoError):
+    """What went wrong may go right next time with the very same clip."""
 
 
 class CameraMoved(VideoError):

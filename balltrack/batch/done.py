@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from balltrack.batch.limits import one_clip, out_of_memory
-from balltrack.errors import CameraMoved, MeasureError
+from balltrack.errors import CameraMoved, ClipPassing, MeasureError
 from balltrack.lesson import Clip
 from balltrack.measure import ClipResult
 from balltrack.records.atomic import write_atomic
@@ -42,6 +42,8 @@ def measured_or_not(clip: Clip, measure: MeasureClip) -> ClipDone:
         return ClipDone(clip, result, "", content=content)
     except CameraMoved as error:
         return ClipDone(clip, None, one_line(error, clip), error.picture_jpeg, content)
+    except ClipPassing as error:
+        return ClipDone(clip, None, one_line(error, clip))
     except MeasureError as error:
         return ClipDone(clip, None, one_line(error, clip), content=content)
     except Exception as error:

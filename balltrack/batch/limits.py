@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from types import FrameType
 
-from balltrack.errors import VideoError
+from balltrack.errors import ClipPassing
 
 # A 4K clip of 10 bits takes 1.3 GB, one of 1080p 0.7 GB; 8K has four times the pixels of 4K.
 MOST_MEMORY_BYTES = 6_000_000_000
@@ -47,7 +47,7 @@ def one_clip(path: Path) -> Iterator[None]:
 
     Raises
     ------
-    VideoError
+    ClipPassing
         If it takes far too long for its size, or the file is replaced or changed meanwhile: what was found may then be
         half of one film and half of another.
     """
@@ -77,7 +77,7 @@ def _identity(path: Path) -> Identity | None:
 
 def _check_same(path: Path, before: Identity | None) -> None:
     if before is not None and _identity(path) != before:
-        raise VideoError(f"{path.name}: was replaced or changed while it was measured; measure again")
+        raise ClipPassing(f"{path.name}: was replaced or changed while it was measured; measure again")
 
 
 @contextlib.contextmanager
@@ -89,7 +89,7 @@ def _in_time(name: str, size_mb: float) -> Iterator[None]:
     allowed_s = most_s(size_mb)
 
     def stop(_number: int, _frame: FrameType | None) -> None:
-        raise VideoError(
+        raise ClipPassing(
             f"{name}: took more than {allowed_s / 60:.0f} minutes, far too long for {size_mb:.1f} MB; it may be "
             "damaged: copy it from the phone again, or cut it to the swing"
         )
