@@ -142,8 +142,12 @@ def project_parameters(points_field_m: Floats, parameters: Floats) -> Floats:
     ----------
     Brown, Close-range camera calibration, Photogrammetric Engineering 37 (1971) 855, first radial term only.
     """
-    local = points_in_camera_m(points_field_m, parameters)
-    depth = local[..., 2:]
+    return project_in_camera(points_in_camera_m(points_field_m, parameters), parameters)
+
+
+def project_in_camera(points_camera_m: Floats, parameters: Floats) -> Floats:
+    """The same of points (..., n, 3) that are in the camera frame already. [px] (..., n, 2)"""
+    local, depth = points_camera_m, points_camera_m[..., 2:]
     k1 = parameters[..., None, 7:8]
     plane = local[..., :2] / np.where(depth > NEAREST_M, depth, np.nan)
     radius_sq = np.sum(plane * plane, axis=-1, keepdims=True)

@@ -57,6 +57,22 @@ class Path:
         s = part[..., None]
         return np.asarray(before + s * (slope + s * (bend + s * (cubic + s * (quartic + s * quintic)))))
 
+    def coarsely_at(self, time_s: Floats) -> tuple[Floats, Floats]:
+        """Positions and velocities at (n,) common or (b, n) own times, by cubic Hermite interpolation. [(b, n, 3)]
+
+        With jerks that change by 5 m/s³ in a second, right to 0.1 mm at knots 0.25 s apart; the sixth part of the work.
+        """
+        knot, part, step_s = self._place(time_s)
+        count = len(self.time_s)
+        states = np.concatenate([self.position_m, self.velocity_mps * step_s], axis=2).reshape(-1, 6)
+        rows = knot + count * np.arange(len(self.position_m))[:, None]
+        here, there = states.take(rows, axis=0), states.take(rows + 1, axis=0)
+        gap, slope, after = there[..., :3] - here[..., :3], here[..., 3:], there[..., 3:]
+        square, cube = 3 * gap - 2 * slope - after, slope + after - 2 * gap
+        s = part[..., None]
+        points = here[..., :3] + s * (slope + s * (square + s * cube))
+        return points, (slope + s * (2 * square + 3 * s * cube)) / step_s
+
     def _place(self, time_s: Floats) -> tuple[np.ndarray, Floats, float]:
         step_s = float(self.time_s[1] - self.time_s[0])
         steps = (np.asarray(time_s) - self.time_s[0]) / step_s
@@ -77,7 +93,7 @@ class Path:
         return np.where(falls.any(axis=1), (low + high) / 2, 0.0)
 
 
-def fly(launch: Launch, medium: Medium, until_s: float, since_s: float = 0.0) -> Path:
+def fly(launch: Launch, medium: Medium, until_s: float, since_s: float = 0.0, step_s: float = STEP_S) -> Path:
     """Fly a batch of launches over a span of time.
 
     Parameters
@@ -87,13 +103,15 @@ def fly(launch: Launch, medium: Medium, until_s: float, since_s: float = 0.0) ->
     medium : Medium
     until_s, since_s : float
         Span that the path must cover, relative to the launch; ``since_s`` may be negative (flown backward). [s]
+    step_s : float
+        Between knots. [s]
     """
     position, velocity, acceleration = _start(launch, medium)
-    steps = max(int(np.ceil(until_s / STEP_S)), 1)
-    ahead = integrate(acceleration, position, velocity, steps * STEP_S)
+    steps = max(int(np.ceil(until_s / step_s)), 1)
+    ahead = integrate(acceleration, position, velocity, steps * step_s, step_s=step_s)
     if since_s >= 0:
         return ahead
-    back = integrate(acceleration, position, velocity, -int(np.ceil(-since_s / STEP_S)) * STEP_S)
+    back = integrate(acceleration, position, velocity, -int(np.ceil(-since_s / step_s)) * step_s, step_s=step_s)
     return Path(
         np.concatenate([back.time_s[:0:-1], ahead.time_s]),
         np.concatenate([back.position_m[:, :0:-1], ahead.position_m], axis=1),
@@ -128,7 +146,12 @@ def _start(launch: Launch, medium: Medium) -> tuple[Floats, Floats, Acceleration
 
 
 def integrate(
-    acceleration: Acceleration, position_m: Floats, velocity_mps: Floats, until_s: float, ground_m: float = -np.inf
+    acceleration: Acceleration,
+    position_m: Floats,
+    velocity_mps: Floats,
+    until_s: float,
+    ground_m: float = -np.inf,
+    step_s: float = STEP_S,
 ) -> Path:
     """Integrate motion under an acceleration that depends on time and velocity (classical Runge-Kutta, order 4).
 
@@ -142,8 +165,10 @@ def integrate(
         End; negative runs backward. [s]
     ground_m : float
         Stop early once every ball is below this height and falling. [m]
+    step_s : float
+        Of the integration, at most. [s]
     """
-    count = max(int(np.ceil(abs(until_s) / STEP_S - 1e-9)), 1)
+    count = max(int(np.ceil(abs(until_s) / step_s - 1e-9)), 1)
     h = until_s / count
     position, velocity = np.array(position_m, dtype=float), np.array(velocity_mps, dtype=float)
     knots = [(position, velocity, acceleration(0.0, velocity))]

@@ -10,10 +10,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from balltrack.camera.model import Camera, points_in_camera_m, project_parameters
+from balltrack.camera.model import Camera, project_in_camera
 from balltrack.units import Floats
 
-Fly = Callable[[Floats, Floats], Floats]  # launches (s, 8), elapsed_s (s, m) -> points_field_m (s, m, 3)
+# launches (s, 8), elapsed_s (s, m) -> points [m] and velocities [m/s], (s, m, 3) field frame
+Fly = Callable[[Floats, Floats], tuple[Floats, Floats]]
 
 SIZE = 9
 TIME = 6  # column of the contact time
@@ -51,6 +52,16 @@ class Sighting:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class _Flown:
+    """Where arcs are at given times, and how that changes with time and lift."""
+
+    elapsed_s: Floats  # (s, m) since contact
+    points_field_m: Floats  # (s, m, 3)
+    velocity_mps: Floats  # (s, m, 3)
+    by_lift: Floats  # (s, m, 3, 2) [m] change of place with lift up and sideways; of many arcs it is not followed
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Seen:
     """Measurements that arcs are bent to: NaN where an arc has none."""
 
@@ -70,10 +81,8 @@ def sight(arcs: Floats, times_s: Floats, view: View) -> Sighting:
     view : View
     """
     elapsed = np.atleast_2d(times_s) - arcs[:, TIME : TIME + 1]
-    points = view.fly(arcs[:, LAUNCH], elapsed)
-    centre = project_parameters(points, view.camera.parameters)
-    depth = np.maximum(_depths(points, view), DEPTH_FLOOR_M)
-    return Sighting(centre, view.camera.focal_px * view.ball_diameter_m / depth, points)
+    points, _ = view.fly(arcs[:, LAUNCH], elapsed)
+    return _sighting(points, _in_camera(points, view), view)
 
 
 def bend(arcs: Floats, seen: Seen, view: View, prior: Prior, rounds: int) -> tuple[Floats, Floats]:
@@ -98,12 +107,13 @@ def bend(arcs: Floats, seen: Seen, view: View, prior: Prior, rounds: int) -> tup
     covariance = np.broadcast_to(np.diag(prior.sd**2), (len(arcs), SIZE, SIZE))
     for _ in range(rounds):
         jacobian, residual, weight = _linearise(arcs, seen, view)
-        normal = np.einsum("smki,smk,smkj->sij", jacobian, weight, jacobian) + weight_prior
-        slope = np.einsum("smki,smk,smk->si", jacobian, weight, residual) + (prior.mean - arcs) @ weight_prior
+        weighted = np.swapaxes(jacobian * weight[..., None], 1, 2)
+        normal = weighted @ jacobian + weight_prior
+        slope = (weighted @ residual[..., None])[..., 0] + (prior.mean - arcs) @ weight_prior
         # A guess that passes close to the lens makes entries so unlike in size that the inverse needs this much help.
         normal += 3e-15 * np.trace(normal, axis1=1, axis2=2)[:, None, None] * np.eye(SIZE)
         covariance = np.linalg.inv(normal)
-        step = np.einsum("sij,sj->si", covariance, slope)
+        step = np.asarray(covariance @ slope[..., None], dtype=np.float64)[..., 0]
         # No step throws a guess further than the field is long: a bad start would fold behind the camera.
         scale = np.minimum(1.0, 12.0 / np.maximum(np.abs(step[:, :6]).max(axis=1), 1e-9))
         arcs = arcs + scale[:, None] * step
@@ -114,8 +124,32 @@ def bend(arcs: Floats, seen: Seen, view: View, prior: Prior, rounds: int) -> tup
 
 def spread_px(arcs: Floats, covariance: Floats, times_s: Floats, view: View) -> Floats:
     """Predicted covariance (s, m, 2, 2) [px²] of each arc's centre at each time, from the arc's own covariance."""
-    jacobian = _jacobian(arcs, np.atleast_2d(times_s), view)[:, :, :2]
-    return np.asarray(np.einsum("smki,sij,smlj->smkl", jacobian, covariance, jacobian))
+    flown = _fly(arcs, np.atleast_2d(times_s), view)
+    return _spread(_jacobian(flown, _in_camera(flown.points_field_m, view), view), covariance)
+
+
+def sight_in_frames(arcs: Floats, covariance: Floats, stamps_s: Floats, view: View) -> tuple[Sighting, Floats]:
+    """Where each arc's ball shows in frames of these timestamps (m,), as `sight`, and how surely, as `spread_px`.
+
+    A frame shows the ball where it is when the sensor reads its row.
+    """
+    flown = _fly(arcs, stamps_s[None], view)
+    height = view.camera.size_px[1]
+    v = _sighting(flown.points_field_m, _in_camera(flown.points_field_m, view), view).centre_px[..., 1]
+    flown = _later(flown, view.camera.readout_s * np.clip(np.nan_to_num(v), 0, height) / height)
+    local = _in_camera(flown.points_field_m, view)
+    return _sighting(flown.points_field_m, local, view), _spread(_jacobian(flown, local, view), covariance)
+
+
+def _spread(jacobian: Floats, covariance: Floats) -> Floats:
+    """(s, m, 2, 2) of (s, m, 3, 9) and (s, 9, 9)."""
+    centre = np.ascontiguousarray(jacobian[..., :2, :])
+    told = (centre.reshape(len(centre), -1, SIZE) @ covariance).reshape(centre.shape)
+    spread = np.empty((*centre.shape[:2], 2, 2))
+    spread[..., 0, 0] = (told[..., 0, :] * centre[..., 0, :]).sum(axis=-1)
+    spread[..., 1, 1] = (told[..., 1, :] * centre[..., 1, :]).sum(axis=-1)
+    spread[..., 0, 1] = spread[..., 1, 0] = (told[..., 0, :] * centre[..., 1, :]).sum(axis=-1)
+    return spread
 
 
 def centre_noise_px(width_px: Floats) -> Floats:
@@ -128,9 +162,46 @@ def width_noise_log(width_px: Floats) -> Floats:
     return np.asarray(0.15 + 0.9 / np.maximum(width_px, 1.0))
 
 
+def _fly(arcs: Floats, times_s: Floats, view: View) -> _Flown:
+    """Fly arcs once, and once more with a little more lift of either kind: all in one batch."""
+    elapsed = np.broadcast_to(times_s - arcs[:, TIME : TIME + 1], (len(arcs), times_s.shape[-1]))
+    launches, count = arcs[:, LAUNCH], len(arcs)
+    if count > FEW_ARCS:
+        points, velocity = view.fly(launches, elapsed)
+        return _Flown(elapsed, points, velocity, np.zeros((*points.shape, 2)))
+    stepped = np.concatenate([launches] * 3)
+    for k in (0, 1):
+        stepped[(k + 1) * count : (k + 2) * count, TIME + k] += LIFT_STEP
+    points, velocity = view.fly(stepped, np.concatenate([elapsed] * 3))
+    here, up, side = points.reshape(3, count, *points.shape[1:])
+    by_lift = np.stack([(up - here) / LIFT_STEP, (side - here) / LIFT_STEP], axis=-1)
+    return _Flown(elapsed, here, velocity[:count], by_lift)
+
+
+def _later(flown: _Flown, by_s: Floats) -> _Flown:
+    """A little later, (s, m): in the fiftieth of a second that a sensor takes, gravity and drag make a few mm."""
+    points = flown.points_field_m + flown.velocity_mps * by_s[..., None]
+    return _Flown(flown.elapsed_s + by_s, points, flown.velocity_mps, flown.by_lift)
+
+
+def _in_camera(points_field_m: Floats, view: View) -> Floats:
+    """(s, m, 3) of the camera frame."""
+    camera = view.camera
+    offset = (points_field_m - camera.position_field_m).reshape(-1, 3)
+    return np.asarray(offset @ camera.field_to_camera.T).reshape(points_field_m.shape)
+
+
+def _sighting(points: Floats, local: Floats, view: View) -> Sighting:
+    depth = np.maximum(local[..., 2], DEPTH_FLOOR_M)
+    centre = project_in_camera(local, view.camera.parameters)
+    return Sighting(centre, view.camera.focal_px * view.ball_diameter_m / depth, points)
+
+
 def _linearise(arcs: Floats, seen: Seen, view: View) -> tuple[Floats, Floats, Floats]:
-    """Jacobian (s, m, 3, 9), residual (s, m, 3) and weight (s, m, 3) of u, v and log width."""
-    now = sight(arcs, seen.time_s, view)
+    """Jacobian (s, 3 m, 9), residual (s, 3 m) and weight (s, 3 m) of u, v and log width."""
+    flown = _fly(arcs, seen.time_s, view)
+    local = _in_camera(flown.points_field_m, view)
+    now = _sighting(flown.points_field_m, local, view)
     known = np.isfinite(seen.width_px) & np.isfinite(now.centre_px).all(axis=-1)
     residual = np.concatenate(
         [seen.centre_px - now.centre_px, np.log(seen.width_px / now.width_px)[..., None]], axis=-1
@@ -142,42 +213,23 @@ def _linearise(arcs: Floats, seen: Seen, view: View) -> tuple[Floats, Floats, Fl
     # Cauchy weight: one wrong region must not drag an arc away.
     far = np.sum((residual / sigma) ** 2, axis=-1, keepdims=True)
     weight = np.where(known[..., None], 1.0 / sigma**2 / (1.0 + far / 16.0), 0.0)
-    jacobian = np.where(known[..., None, None], _jacobian(arcs, seen.time_s, view, now.points_field_m), 0.0)
-    return jacobian, residual, weight
+    jacobian = np.where(known[..., None, None], _jacobian(flown, local, view), 0.0)
+    flat = len(arcs), -1
+    return jacobian.reshape(*flat, SIZE), residual.reshape(flat), weight.reshape(flat)
 
 
-def _jacobian(arcs: Floats, times_s: Floats, view: View, points: Floats | None = None) -> Floats:
+def _jacobian(flown: _Flown, local: Floats, view: View) -> Floats:
     """(s, m, 3, 9): of u, v, log width. Distortion is left out and drag taken to first order: it only steers steps."""
-    elapsed = times_s - arcs[:, TIME : TIME + 1]
-    if points is None:
-        points = view.fly(arcs[:, LAUNCH], elapsed)
-    camera = view.camera
-    local = points_in_camera_m(points, camera.parameters)
+    camera, shape = view.camera, local.shape[:-1]
     depth = np.maximum(local[..., 2], DEPTH_FLOOR_M)
-    focal = camera.focal_px
-    pixel_by_local = np.zeros((*local.shape[:-1], 3, 3))
-    pixel_by_local[..., 0, 0] = pixel_by_local[..., 1, 1] = focal / depth
-    pixel_by_local[..., 0, 2] = -focal * local[..., 0] / depth**2
-    pixel_by_local[..., 1, 2] = -focal * local[..., 1] / depth**2
-    pixel_by_local[..., 2, 2] = -1.0 / depth
-    by_point = pixel_by_local @ camera.field_to_camera
-    ahead = view.fly(arcs[:, LAUNCH], elapsed + 1e-3)
-    velocity = (ahead - points) / 1e-3
-    by_time = -np.einsum("smki,smi->smk", by_point, velocity)
-    by_lift = [np.einsum("smki,smi->smk", by_point, _lift_slope(arcs, elapsed, points, view, k)) for k in (0, 1)]
-    return np.concatenate(
-        [by_point, by_point * elapsed[..., None, None], np.stack([by_time, *by_lift], axis=-1)], axis=-1
-    )
-
-
-def _lift_slope(arcs: Floats, elapsed: Floats, points: Floats, view: View, k: int) -> Floats:
-    """(s, m, 3) change of place with lift up (0) or sideways (1)."""
-    if len(arcs) > FEW_ARCS:
-        return np.zeros_like(points)
-    launches = arcs[:, LAUNCH]
-    launches[:, TIME + k] += LIFT_STEP
-    return np.asarray((view.fly(launches, elapsed) - points) / LIFT_STEP)
-
-
-def _depths(points: Floats, view: View) -> Floats:
-    return np.asarray(points_in_camera_m(points, view.camera.parameters)[..., 2])
+    pull = camera.focal_px / depth
+    turn = camera.field_to_camera
+    jacobian = np.empty((*shape, 3, SIZE))
+    by_point = jacobian[..., :3]
+    by_point[..., 0, :] = pull[..., None] * turn[0] - (pull * local[..., 0] / depth)[..., None] * turn[2]
+    by_point[..., 1, :] = pull[..., None] * turn[1] - (pull * local[..., 1] / depth)[..., None] * turn[2]
+    by_point[..., 2, :] = (-1.0 / depth)[..., None] * turn[2]
+    jacobian[..., 3:TIME] = by_point * flown.elapsed_s[..., None, None]
+    moves = np.concatenate([-flown.velocity_mps[..., None], flown.by_lift], axis=-1)
+    jacobian[..., TIME:] = by_point @ moves
+    return jacobian

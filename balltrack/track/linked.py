@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from balltrack.track.arcs import TIME, Prior, Seen, View, bend, centre_noise_px, sight
+from balltrack.track.arcs import TIME, Prior, Seen, View, bend, centre_noise_px
 from balltrack.track.pool import Match, Pool, match_arcs
 from balltrack.units import Floats
 
@@ -60,7 +60,7 @@ def distinct(
         rows = set(every.rows(k).tolist())
         if not every.possible[k] or len(rows & taken) >= 0.5 * len(rows):
             continue
-        ball = every.linked(k, pool, times, view)
+        ball = every.linked(k, pool, times)
         if ball.rms <= LARGEST_RMS:
             taken |= rows
             found.append(ball)
@@ -88,10 +88,10 @@ class _Weighed:
         """The candidates on an arc, in order of time."""
         return np.asarray(self.match.index[k][self.hit[k]])
 
-    def linked(self, k: int, pool: Pool, times: Floats, view: View) -> Linked:
+    def linked(self, k: int, pool: Pool, times: Floats) -> Linked:
         """One of the arcs as a ball."""
         share = float(self.hit[k].sum() / max(int((self.counted[k] & (self.match.gain[k] != 0.0)).sum()), 1))
-        ball = _summary(self.arcs[k], self.covariance[k], self.match.index[k], pool, times, view)
+        ball = _summary(self.arcs[k], self.covariance[k], self.match.of(k), pool, times)
         return replace(ball, evidence=float(self.evidence[k]), share=share)
 
 
@@ -133,17 +133,18 @@ def _stretch(arc: Floats, rows: NDArray[np.intp], pool: Pool, times: Floats, vie
     arcs, covariance = bend(np.repeat(arc[None], len(spans), axis=0), seen, view, prior, rounds=8)
     # A short stretch foretells little of what follows: the bounce would seem to lie on it too.
     weighed = _weigh(arcs, covariance, pool, times, view, until_s=pool.time_s[rows[spans[:, 1] - 1]])
-    balls = [weighed.linked(k, pool, times, view) for k in np.flatnonzero(weighed.possible).tolist()]
+    balls = [weighed.linked(k, pool, times) for k in np.flatnonzero(weighed.possible).tolist()]
     one_flight = [ball for ball in balls if ball.rms <= LARGEST_RMS and ball.hits >= FEWEST_OF_STRETCH]
     return [max(one_flight, key=lambda ball: ball.evidence)] if one_flight else []
 
 
-def _summary(arc: Floats, covariance: Floats, index: NDArray[np.intp], pool: Pool, times: Floats, view: View) -> Linked:
+def _summary(arc: Floats, covariance: Floats, match: Match, pool: Pool, times: Floats) -> Linked:
     """What an arc with its candidates amounts to; evidence and share are still to be filled in."""
-    rows = index[(index >= 0) & (times > arc[TIME] - 0.005)]
-    now = sight(arc[None], pool.time_s[rows], view)
-    beyond = np.linalg.norm(now.points_field_m[0] - arc[:3], axis=-1) > REACH_M
-    off = np.linalg.norm(pool.centre_px[rows] - now.centre_px[0], axis=-1) / centre_noise_px(now.width_px[0])
+    index, now = match.index[0], match.now
+    met = (index >= 0) & (times > arc[TIME] - 0.005)
+    rows = index[met]
+    beyond = np.linalg.norm(now.points_field_m[0, met] - arc[:3], axis=-1) > REACH_M
+    off = np.linalg.norm(pool.centre_px[rows] - now.centre_px[0, met], axis=-1) / centre_noise_px(now.width_px[0, met])
     before = (index >= 0) & (times < arc[TIME] - 0.06) & (times > arc[TIME] - 0.35)
     rms = float(np.sqrt(np.mean(np.sort(off)[: max(int(np.ceil(CORE_SHARE * len(off))), 1)] ** 2)))
     path = pool.centre_px[rows]

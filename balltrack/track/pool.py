@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from balltrack.detect.candidates import Candidates
-from balltrack.track.arcs import Seen, Sighting, View, centre_noise_px, sight, spread_px, width_noise_log
+from balltrack.track.arcs import Seen, Sighting, View, centre_noise_px, sight_in_frames, width_noise_log
 from balltrack.units import Floats
 
 ALIKE_LOG = 0.7
@@ -41,6 +41,14 @@ class Match:
 
     index: NDArray[np.intp]  # (s, m) row of the pool; -1 where none
     gain: Floats  # (s, m) log likelihood ratio gained or lost in the frame
+    now: Sighting  # (s, m) where the guess would be seen; NaN in frames that no guess was to look at
+
+    def of(self, k: int) -> "Match":
+        """One guess alone."""
+        one, now = slice(k, k + 1), self.now
+        return Match(
+            self.index[one], self.gain[one], Sighting(now.centre_px[one], now.width_px[one], now.points_field_m[one])
+        )
 
 
 def pool_of(frames: Sequence[Candidates], view: View) -> Pool:
@@ -95,45 +103,59 @@ def match_arcs(
     arcs: Floats, covariance: Floats, pool: Pool, times: Floats, inside: NDArray[np.bool_], view: View
 ) -> Match:
     """Find the candidate on each arc in each frame that is inside (s, m), and what it proves."""
-    height, count = view.camera.size_px[1], len(times)
-    rough = sight(arcs, times, view)
-    row_s = times + view.camera.readout_s * np.clip(np.nan_to_num(rough.centre_px[..., 1]), 0, height) / height
-    now = sight(arcs, row_s, view)
-    spread = spread_px(arcs, covariance, row_s, view)
-    index = np.full((len(arcs), count), -1, dtype=np.intp)
-    gain = np.zeros((len(arcs), count))
-    visible = _in_sight(now, view)
-    for k in np.flatnonzero(inside.any(axis=0)).tolist():
-        rows = np.flatnonzero(pool.frame == k)
-        index[:, k], gain[:, k] = _match_frame(now, spread[:, k], pool, rows, k)
-    gain[~(visible & inside)] = 0.0
-    index[~(visible & inside)] = -1
-    return Match(index, gain)
+    index = np.full(inside.shape, -1, dtype=np.intp)
+    gain = np.zeros(inside.shape)
+    used = np.flatnonzero(inside.any(axis=0))  # an arc is followed no further than it is looked at
+    now, spread = sight_in_frames(arcs, covariance, times[used], view)
+    looked = inside[:, used] & _in_sight(now, view)
+    first_of = np.searchsorted(pool.frame, np.arange(len(times) + 1))
+    for column, k in enumerate(used.tolist()):
+        some = np.flatnonzero(looked[:, column])
+        if len(some):
+            rows = np.arange(first_of[k], first_of[k + 1])
+            index[some, k], gain[some, k] = _match_frame(now, spread, pool, rows, (some, column))
+    return Match(index, gain, _all_frames(now, used, inside.shape))
+
+
+def _all_frames(now: Sighting, used: NDArray[np.intp], shape: tuple[int, ...]) -> Sighting:
+    """A sighting in some frames as one in all of them."""
+    if len(used) == shape[1]:
+        return now
+    centre, width, points = np.full((*shape, 2), np.nan), np.full(shape, np.nan), np.full((*shape, 3), np.nan)
+    centre[:, used], width[:, used], points[:, used] = now.centre_px, now.width_px, now.points_field_m
+    return Sighting(centre, width, points)
 
 
 def _match_frame(
-    now: Sighting, spread: Floats, pool: Pool, rows: NDArray[np.intp], k: int
+    now: Sighting, spread: Floats, pool: Pool, rows: NDArray[np.intp], where: tuple[NDArray[np.intp], int]
 ) -> tuple[NDArray[np.intp], Floats]:
-    arcs = len(spread)
-    noise = centre_noise_px(now.width_px[:, k]) ** 2
+    """Best candidate of one frame (s,) on each of the arcs there, and its gain (s,); ``where``: arcs, column."""
+    spread, expected = spread[where], now.width_px[where]
     # A guess as vague as that gathers nothing (see UNSURE_PX); its numbers need only stay finite.
     spread = np.where(np.isfinite(spread).all(axis=(1, 2), keepdims=True), spread, VAGUE_PX2 * np.eye(2))
-    total = spread + (noise + 1e-9 * np.trace(spread, axis1=1, axis2=2))[:, None, None] * np.eye(2)
-    vague = np.sqrt(np.trace(spread, axis1=1, axis2=2)) > UNSURE_PX
+    size = spread[:, 0, 0] + spread[:, 1, 1]
+    noise = centre_noise_px(expected) ** 2 + 1e-9 * size
+    uu, vv, uv = spread[:, 0, 0] + noise, spread[:, 1, 1] + noise, spread[:, 0, 1]
+    det = uu * vv - uv * uv
+    vague = np.sqrt(size) > UNSURE_PX
     missed = np.where(vague, 0.0, np.log(1.0 - DETECTED))
+    index = np.full(len(expected), -1, dtype=np.intp)
     if not len(rows):
-        return np.full(arcs, -1, dtype=np.intp), missed
-    offset = pool.centre_px[rows] - now.centre_px[:, k, None]
-    distance_sq = np.einsum("sni,sij,snj->sn", offset, np.linalg.inv(total), offset)
-    width = np.log(pool.width_px[rows] / now.width_px[:, k, None]) / width_noise_log(now.width_px[:, k, None])
-    log_peak = -np.log(2 * np.pi) - 0.5 * np.log(np.maximum(np.linalg.det(total), 1e-9))[:, None]
+        return index, missed
+    du, dv = (pool.centre_px[rows, c] - now.centre_px[where][:, c, None] for c in (0, 1))
+    distance_sq = ((vv / det)[:, None] * du - (2 * uv / det)[:, None] * dv) * du + (uu / det)[:, None] * dv * dv
+    # Few candidates lie near a guess: the rest is worked out for these alone.
+    arc, row = np.nonzero((distance_sq < GATE**2) & ~vague[:, None])
+    width = np.log(pool.width_px[rows[row]] / expected[arc]) / width_noise_log(expected[arc])
+    log_peak = -np.log(2 * np.pi) - 0.5 * np.log(np.maximum(det, 1e-9))[arc]
     # Width counts against a flat spread of chance widths over about e^2.
-    worth = log_peak - 0.5 * distance_sq - 0.5 * width**2 + 0.5 - np.log(pool.clutter[rows])
-    worth = np.where((distance_sq < GATE**2) & (np.abs(width) < GATE) & np.isfinite(distance_sq), worth, -np.inf)
-    best = worth.argmax(axis=1)
-    value = np.take_along_axis(worth, best[:, None], axis=1)[:, 0] + np.log(DETECTED)
-    hit = (value > missed) & ~vague
-    return np.where(hit, rows[best], -1), np.where(hit, value, missed)
+    worth = log_peak - 0.5 * distance_sq[arc, row] - 0.5 * width**2 + 0.5 - np.log(pool.clutter[rows[row]])
+    worth = np.where(np.abs(width) < GATE, worth + np.log(DETECTED), -np.inf)
+    order = np.argsort(worth, kind="stable")  # of each arc the best is written last
+    best, value = np.zeros(len(expected), np.intp), np.full(len(expected), -np.inf)
+    best[arc[order]], value[arc[order]] = rows[row[order]], worth[order]
+    hit = value > missed
+    return np.where(hit, best, -1), np.where(hit, value, missed)
 
 
 def _in_sight(now: Sighting, view: View) -> NDArray[np.bool_]:
