@@ -4,6 +4,7 @@ import datetime
 import difflib
 import tomllib
 from collections.abc import Iterator, Sequence
+from functools import cached_property
 from pathlib import Path
 from types import UnionType
 from typing import Annotated, Any, Literal, TypeVar, Union, get_args, get_origin
@@ -268,8 +269,12 @@ class TomlFile:
             raise LessonError(f"{path} is not a text file in UTF-8; save it as plain text, UTF-8") from None
         except tomllib.TOMLDecodeError as error:
             raise LessonError(f"{self.name}: not valid TOML: {_toml_reason(error, text)}") from None
-        self._lines = value_lines(text)
+        self._text = text
         self.notices: list[str] = []  # of entries that nothing here knows
+
+    @cached_property
+    def _lines(self) -> dict[KeyPath, int]:
+        return value_lines(self._text)  # when a line is asked for: most files are right
 
     def line(self, path: KeyPath) -> int | None:
         return line_of(self._lines, path)
@@ -278,7 +283,7 @@ class TomlFile:
         """One line: file, line, field, what is wrong."""
         line = self.line(path)
         where = f"{self.name} line {line}" if line is not None else self.name
-        return f"{where}: {_dotted(path)} {what}"
+        return shown(f"{where}: {_dotted(path)} {what}")
 
     def parse(self, model: type[_Model]) -> _Model:
         """Check the file against ``model``; entries that it does not know are left out, each with a notice.
@@ -378,7 +383,7 @@ def _value_at(values: object, path: KeyPath) -> object:
 
 def _shown(value: object) -> str:
     text = f'"{value}"' if isinstance(value, str) else str(value).lower() if isinstance(value, bool) else str(value)
-    return shown(text if len(text) <= 60 else text[:57] + "...")
+    return text if len(text) <= 60 else text[:57] + "..."
 
 
 def _dotted(path: KeyPath) -> str:
@@ -386,4 +391,4 @@ def _dotted(path: KeyPath) -> str:
     text = ""
     for step in path:
         text += f"[{step + 1}]" if isinstance(step, int) else f".{step}" if text else step
-    return shown(text if len(text) <= 120 else text[:117] + "...")
+    return text if len(text) <= 120 else text[:117] + "..."

@@ -5,9 +5,12 @@ already accepted, and so needs no checks of its own.
 """
 
 import bisect
+import re
 import tomllib
 
 Path = tuple[str | int, ...]
+
+_BARE = re.compile(r"[A-Za-z0-9_-]+")
 
 
 def value_lines(text: str) -> dict[Path, int]:
@@ -90,7 +93,10 @@ class _Scanner:
                 self._string()
             else:
                 self.at += 1
-        found: object = tomllib.loads(f"{self.text[start : self.at]} = 0")
+        words = self.text[start : self.at].strip()
+        if _BARE.fullmatch(words):
+            return (words,)
+        found: object = tomllib.loads(f"{words} = 0")
         parts: list[str] = []
         while isinstance(found, dict):
             name, found = next(iter(found.items()))

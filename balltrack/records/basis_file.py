@@ -24,8 +24,10 @@ from balltrack.records.refit import Basis, Flight, Settled, Stood
 from balltrack.records.shaped import (
     DAMAGED,
     array,
+    covariance,
     flag,
     maybe_number,
+    measured,
     number,
     rows,
     table,
@@ -143,7 +145,7 @@ def _read_stood(found: Mapping[str, Any]) -> Stood:
 def _read_camera(found: Mapping[str, Any]) -> Camera:
     width, height = (whole(each) for each in rows(found["size_px"]))
     count = len(PARAMETERS)
-    return Camera(array(found["parameters"], count), array(found["covariance"], count, count), (width, height))
+    return Camera(measured(found["parameters"], count), covariance(found["covariance"], count), (width, height))
 
 
 def _read_basis(found: Mapping[str, Any]) -> Basis:
@@ -234,9 +236,9 @@ def _read_contact(found: Mapping[str, Any]) -> ContactPrior:
     return ContactPrior(
         time_s=number(found["time_s"]),
         time_sd_s=number(found["time_sd_s"]),
-        position_m=array(found["position_m"], 3),
-        position_sd_m=array(found["position_sd_m"], 3),
-        pixel_px=None if pixel is None else array(pixel, 2),
+        position_m=measured(found["position_m"], 3),
+        position_sd_m=measured(found["position_sd_m"], 3),
+        pixel_px=None if pixel is None else measured(pixel, 2),
         pixel_sd_px=number(found["pixel_sd_px"]),
         diameter_px=maybe_number(found["diameter_px"]),
         diameter_sd_px=number(found["diameter_sd_px"]),
@@ -245,14 +247,14 @@ def _read_contact(found: Mapping[str, Any]) -> ContactPrior:
 
 def _read_fit(found: Mapping[str, Any], count: int = -1) -> FlightFit:
     """``count``: rows of its track, -1 where that is not at hand."""
-    parameters = array(found["parameters"], -1)
+    parameters = measured(found["parameters"], -1)
     outlier = array(found["outlier"], count)
     if len(parameters) < FLIGHT:
         raise ValueError(f"a flight has {len(parameters)} parameters; {FLIGHT} are least")
     return FlightFit(
         parameters=parameters,
-        parameter_covariance=array(found["parameter_covariance"], len(parameters), len(parameters)),
-        camera_parameters=array(found["camera_parameters"], len(PARAMETERS)),
+        parameter_covariance=covariance(found["parameter_covariance"], len(parameters)),
+        camera_parameters=measured(found["camera_parameters"], len(PARAMETERS)),
         predicted_px=array(found["predicted_px"], len(outlier), 2),
         outlier=outlier.astype(np.bool_),
         rows_used=whole(found["rows_used"]),

@@ -13,7 +13,7 @@ from balltrack.camera.solve import SolvedCamera
 from balltrack.errors import RecordError
 from balltrack.plain_file import read_plain
 from balltrack.records.atomic import write_atomic
-from balltrack.records.shaped import DAMAGED, array, number, rows, table, whole, word, words
+from balltrack.records.shaped import DAMAGED, array, covariance, number, rows, table, whole, word, words
 
 
 def write_camera(path: Path, solved: SolvedCamera, marks: Sequence[Mark]) -> None:
@@ -36,7 +36,7 @@ def read_camera(path: Path) -> SolvedCamera:
         return SolvedCamera(
             camera=Camera(
                 np.array([number(values[name]) for name in PARAMETERS]),
-                array(found["covariance"], len(PARAMETERS), len(PARAMETERS)),
+                covariance(found["covariance"], len(PARAMETERS)),
                 (width, height),
             ),
             residuals_px=array([rows(mark["residual_px"]) for mark in marks], -1, 2),

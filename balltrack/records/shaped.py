@@ -10,6 +10,7 @@ import numpy as np
 
 from balltrack.units import Floats
 
+LARGEST = 1e9  # pixels, metres, seconds, and their squares, are smaller
 # What reading damaged JSON raises: besides wrong values, nesting without end and numbers that no float holds.
 DAMAGED = (OSError, ValueError, KeyError, TypeError, OverflowError, RecursionError)
 
@@ -73,6 +74,23 @@ def array(value: object, *shape: int) -> Floats:
         return np.zeros((0, *(max(each, 0) for each in shape[1:])))
     if found.ndim != len(shape) or any(want not in (-1, has) for has, want in zip(found.shape, shape, strict=True)):
         raise ValueError(f"an array of shape {found.shape} stands where {shape} should")
+    return found
+
+
+def measured(value: object, *shape: int) -> Floats:
+    """An array of that shape whose every number is there and of a size that a lesson can have."""
+    found = array(value, *shape)
+    if not np.all(np.abs(found) < LARGEST):  # NaN is not
+        raise ValueError(f"a number is missing, or larger than {LARGEST:g}")
+    return found
+
+
+def covariance(value: object, size: int) -> Floats:
+    """A (size, size) covariance: symmetric, and no direction with less than no variance, but for rounding."""
+    found = measured(value, size, size)
+    variances = np.linalg.eigvalsh((found + found.T) / 2)
+    if not np.allclose(found, found.T, rtol=1e-6) or variances[0] < -1e-9 * variances[-1] or variances[-1] <= 0:
+        raise ValueError("numbers that should be a covariance are none")
     return found
 
 

@@ -6,7 +6,7 @@ import stat
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import av
 from av.audio.stream import AudioStream
@@ -27,7 +27,8 @@ DECODER_ERRORS = (av.error.FFmpegError, OSError, ValueError, OverflowError)
 # kinds whose readers nobody has looked at for years.
 CONTAINERS = "mov,matroska,avi,mpegts"
 MOST_PIXELS = 36_000_000  # in one picture: 8K (7680 x 4320) and the decoder's margin
-_LIMITS = {"format_whitelist": CONTAINERS, "protocol_whitelist": "file", "max_pixels": str(MOST_PIXELS)}
+DECODER_LIMITS = {"max_pixels": str(MOST_PIXELS)}
+_LIMITS = {"format_whitelist": CONTAINERS, "protocol_whitelist": "file", **DECODER_LIMITS}
 
 
 @contextmanager
@@ -88,13 +89,18 @@ def moving_pictures(container: InputContainer) -> list[VideoStream]:
 
 def sound_stream(container: InputContainer) -> AudioStream | None:
     """The first sound that can be decoded: phones put a second one of their own kind beside it, for spatial sound."""
-    sounds = (stream for stream in container.streams.audio if stream.codec_context is not None)
+    sounds = (stream for stream in container.streams.audio if _decoder(stream) is not None)
     return next(sounds, None)
 
 
 def _pixels(stream: VideoStream) -> int:
-    decoder = stream.codec_context
+    decoder = _decoder(stream)
     return 0 if decoder is None else decoder.width * decoder.height
+
+
+def _decoder(stream: VideoStream | AudioStream) -> Any:
+    """Its codec context; None where nothing here decodes it, which PyAV's own types do not say."""
+    return stream.codec_context
 
 
 def _limit(stream: VideoStream, path: Path) -> None:
@@ -102,11 +108,11 @@ def _limit(stream: VideoStream, path: Path) -> None:
 
     What the file says of the size is not enough: the size may change, and each packet can bring its own.
     """
-    decoder = stream.codec_context
-    if decoder is None:  # PyAV's own types say that there always is one
+    decoder = _decoder(stream)
+    if decoder is None:
         raise VideoError(f"{path.name}: its kind of picture is not known here; send the clip as filmed")
     if not decoder.is_open:
-        decoder.options = {"max_pixels": str(MOST_PIXELS)}
+        decoder.options = dict(DECODER_LIMITS)
 
 
 def decode(stream: VideoStream, packet: Packet[VideoStream] | None) -> tuple[list[VideoFrame], bool]:
@@ -130,6 +136,24 @@ def packets(container: InputContainer, stream: AnyStream) -> Iterator[Packet[Any
         if packet.size:  # PyAV's own flush packets are empty; one flush at the end is enough
             yield packet
     yield None
+
+
+def go_to(container: InputContainer, stream: AnyStream, target: int) -> None:
+    """Go to a key frame at or before ``target``, in the stream's time base; to the beginning where that is not found.
+
+    Raises
+    ------
+    VideoError
+        If the file cannot even be read from its beginning again.
+    """
+    begin = stream.start_time or 0
+    for place in (max(target, begin), begin):
+        try:
+            container.seek(place, stream=stream, backward=True)
+            return
+        except DECODER_ERRORS:
+            continue
+    raise VideoError(f"{Path(container.name).name}: its index is damaged; copy it from the phone again")
 
 
 def _check_file(path: Path) -> None:

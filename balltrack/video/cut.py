@@ -16,7 +16,7 @@ from av.video.stream import VideoStream
 
 from balltrack.errors import VideoError
 from balltrack.video.clip import ClipInfo, probe
-from balltrack.video.container import DECODER_ERRORS, opened, video_stream
+from balltrack.video.container import DECODER_ERRORS, go_to, opened, video_stream
 from balltrack.video.phone import FOCALS_35MM, LENSES, read_phone
 
 # Of a film's tags these go along: who filmed, when and how fast. All others stay behind, above all the place.
@@ -135,7 +135,7 @@ def _pictures(film: InputContainer, stream: VideoStream, cut: Cut, scale: float)
     base = stream.time_base or Fraction(1)
     start, stop = round(cut.start_s / scale / base), round(cut.stop_s / scale / base)
     margin = round(_REORDER_FRAMES / float(stream.average_rate or 30) / base)
-    _seek(film, stream, start - margin)
+    go_to(film, stream, start - margin)
     kept: list[_Coded] = []
     for each in _coded(film, stream):
         key = each.packet.is_keyframe
@@ -154,7 +154,7 @@ def _pictures(film: InputContainer, stream: VideoStream, cut: Cut, scale: float)
 def _sounds(film: InputContainer, stream: AudioStream, cut: Cut, scale: float) -> list[_Coded]:
     base = stream.time_base or Fraction(1)
     begin, stop = round((cut.start_s / scale - BEFORE_SOUND_S) / base), round(cut.stop_s / scale / base)
-    _seek(film, stream, begin)
+    go_to(film, stream, begin)
     kept: list[_Coded] = []
     for each in _coded(film, stream):
         if each.shown >= stop:
@@ -162,14 +162,6 @@ def _sounds(film: InputContainer, stream: AudioStream, cut: Cut, scale: float) -
         if each.shown + (each.packet.duration or 0) > begin:
             kept.append(each)
     return kept
-
-
-def _seek(film: InputContainer, stream: VideoStream | AudioStream, target: int) -> None:
-    begin = stream.start_time or 0
-    try:
-        film.seek(max(target, begin), stream=stream, backward=True)
-    except DECODER_ERRORS:
-        film.seek(begin, stream=stream, backward=True)
 
 
 def _coded(film: InputContainer, stream: VideoStream | AudioStream) -> Iterator[_Coded]:

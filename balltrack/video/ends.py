@@ -4,7 +4,7 @@ from fractions import Fraction
 
 from balltrack.errors import VideoError
 from balltrack.video.clip import ClipInfo
-from balltrack.video.container import DECODER_ERRORS, opened, packets, video_stream
+from balltrack.video.container import go_to, opened, packets, video_stream
 
 FAR_S = 400_000.0  # beyond the end of any film of a phone, in file time
 
@@ -20,10 +20,7 @@ def ends_s(info: ClipInfo) -> tuple[float, float]:
     with opened(info.path) as container:
         stream = video_stream(container, info.path)
         base = stream.time_base or Fraction(1)
-        try:
-            container.seek(int(FAR_S / base), stream=stream, backward=True)
-        except DECODER_ERRORS:
-            container.seek(stream.start_time or 0, stream=stream, backward=True)
+        go_to(container, stream, int(FAR_S / base))
         times = [each.pts for each in packets(container, stream) if each is not None and each.pts is not None]
         if not times:
             raise VideoError(f"{info.path.name}: its pictures carry no times; copy it from the phone again")

@@ -14,7 +14,7 @@ from av.video.stream import VideoStream
 
 from balltrack.errors import VideoError
 from balltrack.video.clip import ClipInfo, is_full_range, probe
-from balltrack.video.container import DECODER_ERRORS, decode, opened, packets, video_stream
+from balltrack.video.container import decode, go_to, opened, packets, video_stream
 from balltrack.video.fields import first_field
 from balltrack.video.hdr import standard_planes
 from balltrack.video.orientation import Bytes
@@ -141,14 +141,10 @@ def _seek(container: InputContainer, stream: VideoStream, start_file_s: float) -
         return
     rate = float(stream.average_rate or 30)
     margin_s = _REORDER_FRAMES / rate if stream.codec_context.has_b_frames else 0.0
-    begin = stream.start_time or 0
     target = int((start_file_s - margin_s) / stream.time_base)
-    if target <= begin:
+    if target <= (stream.start_time or 0):
         return
-    try:
-        container.seek(target, stream=stream, backward=True)
-    except DECODER_ERRORS:
-        container.seek(begin, stream=stream, backward=True)
+    go_to(container, stream, target)
 
 
 def _frame(index: int, time_s: float, picture: VideoFrame, info: ClipInfo) -> Frame:

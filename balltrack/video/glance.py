@@ -12,7 +12,7 @@ from av.video.frame import VideoFrame
 from numpy.typing import NDArray
 
 from balltrack.video.clip import ClipInfo
-from balltrack.video.container import DECODER_ERRORS, decode, opened, packets, video_stream
+from balltrack.video.container import DECODER_LIMITS, decode, go_to, opened, packets, video_stream
 from balltrack.video.orientation import Bytes
 
 LONGEST_SIDE = 319  # pixels of a small picture: at 1080p and at 4K it is 240 x 135
@@ -43,16 +43,13 @@ def glances(info: ClipInfo, start_s: float, stop_s: float) -> Iterator[Glance]:
     with opened(info.path) as container:
         stream = video_stream(container, info.path)
         stream.thread_count = 1
-        stream.codec_context.options = {"skip_loop_filter": "all"}
+        stream.codec_context.options = {**DECODER_LIMITS, "skip_loop_filter": "all"}
         base = stream.time_base or Fraction(1)
         rate = float(stream.average_rate or 30)
         margin_s = _REORDER_FRAMES / rate
         target = int((start_s / info.time_scale - margin_s) / base)
         if target > (stream.start_time or 0):
-            try:
-                container.seek(target, stream=stream, backward=True)
-            except DECODER_ERRORS:
-                container.seek(stream.start_time or 0, stream=stream, backward=True)
+            go_to(container, stream, target)
         last_s = -np.inf
         for packet in packets(container, stream):
             for picture in decode(stream, packet)[0]:

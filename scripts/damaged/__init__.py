@@ -1,0 +1,1 @@
+"""Damaged and lying files."""
