@@ -14,26 +14,27 @@ from numpy.typing import NDArray
 
 from balltrack.onset import Onset
 from balltrack.recording.look import FULL, Look
-from balltrack.recording.zone import surges_at
+from balltrack.recording.zone import EDGE, surges_at
 from balltrack.units import Floats
 
 STEP_S = 1 / 30
 SURGE_S = 0.3  # a bat is fast for about so long
-CALM_S = (0.6, 1.6)  # so long before a swing, and after one that missed, the batter stands
-CALM = 0.25  # this quantile of what moves then: another swing soon after does not lift it
-RISE = 2.2  # a swing moves so many times more than the calm around it
+# Before a swing the batter stands, and after one that missed again: of all that moves from AROUND_S before to BRIEF_S
+# after its middle, or to AROUND_S after, at least so much does within BRIEF_S. A steady walk gives 0.4 and 0.25.
+BRIEF_S, AROUND_S = 0.25, 1.0
+BRIEF_BEFORE, BRIEF_BOTH = 0.5, 0.45
 LEAST_SHARE = 0.004  # and at least this share of the zone
-BESIDE = 2  # calm is asked of the zone and so many cells around it: who walks through comes from beside
+BESIDE = 2  # that is asked of the zone and so many cells around it: who walks through comes from beside
 OUTSIDE = 1.0  # and so many times what moves in as large a part of the rest of the picture: else the phone was bumped
 APART_S = 0.9  # two swings by one batter lie further apart
 EARLIEST_CRACK_S, LATEST_CRACK_S = 0.2, 0.3  # a swing's crack comes so long before to so long after its surge's middle
 # Of the usual swing of the same film, by what moves where. So much less moves when somebody picks up a ball, claps or
 # drops the bat, and elsewhere when somebody walks by. A bunt is not told from these.
 LEAST_HEARD, LEAST_UNHEARD = 0.5, 0.6
-LIKE_HEARD, LIKE_UNHEARD = 0.5, 0.6  # cosine of the pattern in which the zone's cells move with the usual one
+LIKE_HEARD, LIKE_UNHEARD = 0.5, 0.7  # cosine of the pattern in which the zone's cells move with the usual one
 PEAK_TO_CONTACT_S = 0.05  # bat and body are fastest so long before contact
 _AT_ONCE = 2000  # pairs of pictures: all of a long film at once would be 10 times its size in memory
-ROUNDS = 3  # of leaving out what is unlike the others
+ROUNDS = 3  # of telling the usual swing, each by what the one before told
 USUAL_OF = 0.1  # the usual swing is told from those that come near this share of the strongest surges
 
 
@@ -51,14 +52,14 @@ class _Surge:
     time_s: float  # of its middle
     level: float
     pattern: Floats  # (cells,) how much more of each cell moves than around that time
-    calm_before: bool
-    calm_after: bool
+    brief_before: float  # share of what moves before it and during it that moves during it
+    brief_both: float  # the same of what moves before, during and after it
     crack: Onset | None
 
     @property
     def clear(self) -> bool:
         """Whether it comes out of calm: a hit's batter may run, a miss's stands again."""
-        return self.calm_before and (self.crack is not None or self.calm_after)
+        return self.brief_before >= BRIEF_BEFORE and (self.crack is not None or self.brief_both >= BRIEF_BOTH)
 
 
 def find_contacts(seen: Look, weights: Floats) -> tuple[Contact, ...]:
@@ -71,14 +72,19 @@ def find_contacts(seen: Look, weights: Floats) -> tuple[Contact, ...]:
     weights : (rows, columns) array
         Where the batter swings; they add up to 1.
     """
-    surges = [surge for surge in _surges(seen, weights) if surge.clear]
-    told_by = [surge for surge in surges if surge.crack is not None or not seen.audible]
+    told_by = _told_by(seen, weights)
     if not told_by:
         return ()  # not one crack with a swing: what moves here is something else
+    # Again by the pattern itself: of all that moves at the plate, a stride may move more than the bat.
+    for _ in range(ROUNDS):
+        pattern = _outline(_usual(told_by).reshape(weights.shape))
+        told_by = _told_by(seen, pattern) or told_by
     usual = _usual(told_by)
     size = float(np.median([surge.pattern @ usual for surge in told_by if _likeness(surge, usual) >= LIKE_HEARD]))
     contacts = []
-    for surge in surges:
+    for surge in _surges(seen, pattern):
+        if not surge.clear:
+            continue
         swung = float(surge.pattern @ usual) / size
         heard = surge.crack is not None
         if swung >= (LEAST_HEARD if heard else LEAST_UNHEARD) and _likeness(surge, usual) >= (
@@ -87,6 +93,17 @@ def find_contacts(seen: Look, weights: Floats) -> tuple[Contact, ...]:
             time_s = surge.time_s + PEAK_TO_CONTACT_S if surge.crack is None else surge.crack.time_s
             contacts.append(Contact(time_s, heard, swung))
     return tuple(contacts)
+
+
+def _outline(pattern: Floats) -> Floats:
+    """A pattern without the cells of which little moves: they say where somebody once walked by."""
+    return np.where(pattern > EDGE * pattern.max(), pattern, 0.0)
+
+
+def _told_by(seen: Look, weights: Floats) -> list[_Surge]:
+    """The surges from which the usual swing is told: with a crack, where there is sound."""
+    clear = [surge for surge in _surges(seen, weights) if surge.clear]
+    return [surge for surge in clear if surge.crack is not None or not seen.audible]
 
 
 def _usual(surges: Sequence[_Surge]) -> Floats:
@@ -106,37 +123,40 @@ def _likeness(surge: _Surge, usual: Floats) -> float:
 
 
 def _surges(seen: Look, weights: Floats) -> list[_Surge]:
-    """Every time at which more moves around the plate than in the APART_S around it."""
+    """Every time at which more moves, by the weights, than in the APART_S around it."""
     if len(seen.time_s) < 2:
         return []
     time_s = np.arange(seen.time_s[0], seen.time_s[-1], STEP_S)
     level = _level(seen, weights, time_s)
     zone = (weights > 0).astype(np.uint8)
     around = cv2.dilate(zone, np.ones((2 * BESIDE + 1, 2 * BESIDE + 1), np.uint8))
-    wide = _level(seen, around, time_s)
+    wide = _share(seen, around, time_s)
     outside = _level(seen, 1 - zone, time_s)
     near = round(APART_S / STEP_S)
     surges: list[_Surge] = []
     for k in _highest(level, near):
         if level[k] < max(LEAST_SHARE, OUTSIDE * outside[k]):
             continue
-        calm_before, calm_after = (bool(wide[k] >= RISE * _calm(wide, k, way)) for way in (-1, +1))
         middle_s = float(time_s[k])
         pattern = surges_at(seen, [middle_s]).reshape(-1, around.size)
         if len(pattern):
             moved = np.maximum(pattern[0], 0) * around.ravel()
             crack = _crack(seen.onsets, middle_s)
-            surges.append(_Surge(middle_s, float(level[k]), moved, calm_before, calm_after, crack))
+            surges.append(_Surge(middle_s, float(level[k]), moved, *_brief(wide, k), crack))
     return surges
 
 
 def _level(seen: Look, weights: Floats | NDArray[Any], time_s: Floats) -> Floats:
     """Mean share of the cells that moves, over SURGE_S around each time."""
+    width = round(SURGE_S / STEP_S)
+    return np.convolve(_share(seen, weights, time_s), np.ones(width) / width, mode="same")
+
+
+def _share(seen: Look, weights: Floats | NDArray[Any], time_s: Floats) -> Floats:
+    """Mean share of the cells that moves at each time."""
     flat, weight = seen.moved.reshape(len(seen.moved), -1), weights.ravel() / (FULL * max(float(weights.sum()), 1e-9))
     share = np.concatenate([flat[k : k + _AT_ONCE] @ weight for k in range(0, len(flat), _AT_ONCE)])
-    even = np.interp(time_s, seen.time_s, share)
-    width = round(SURGE_S / STEP_S)
-    return np.convolve(even, np.ones(width) / width, mode="same")
+    return np.asarray(np.interp(time_s, seen.time_s, share), np.float64)
 
 
 def _highest(level: Floats, near: int) -> list[int]:
@@ -147,11 +167,13 @@ def _highest(level: Floats, near: int) -> list[int]:
     return [int(k) for k in np.flatnonzero(is_highest)]
 
 
-def _calm(level: Floats, k: int, way: int) -> float:
-    """How much moves in the calm before (-1) or after (+1) a step; 0 beyond the film's ends."""
-    ends = sorted(k + way * round(off_s / STEP_S) for off_s in CALM_S)
-    part = level[max(ends[0], 0) : max(ends[1], 0)]
-    return float(np.quantile(part, CALM)) if len(part) else 0.0
+def _brief(share: Floats, k: int) -> tuple[float, float]:
+    """Of what moves around a step, the share that moves within BRIEF_S of it: looking back only, and both ways."""
+    near, far = round(BRIEF_S / STEP_S), round(AROUND_S / STEP_S)
+    during = float(share[max(k - near, 0) : k + near + 1].sum())
+    before = float(share[max(k - far, 0) : k + near + 1].sum())
+    both = float(share[max(k - far, 0) : k + far + 1].sum())
+    return during / max(before, 1e-9), during / max(both, 1e-9)
 
 
 def _crack(onsets: Sequence[Onset], time_s: float) -> Onset | None:
