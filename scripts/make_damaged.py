@@ -8,7 +8,7 @@ import argparse
 from pathlib import Path
 
 from damaged.breakage import CLIPS, RECORDS, TOMLS, Named, broken
-from damaged.clips import sound_clips
+from damaged.clips import LIARS, sound_clips
 from damaged.lies import lying_clips, lying_texts
 
 SAMPLE_TOML = Path(__file__).resolve().parents[1] / "sample_clips" / "lesson.toml"
@@ -28,6 +28,7 @@ def corpus(folder: Path, seed: int, records: tuple[Named, ...] = ()) -> list[Pat
         *broken(tomls, TOMLS, seed + 1),
         *broken(records, RECORDS if records else 0, seed + 2),
         *lying_clips(clips),
+        *sound_clips(folder / "lying", LIARS),
         *lying_texts(),
     ]
     return [_written(folder / f"{number:03d}-{file.name}", file.data) for number, file in enumerate(files)]

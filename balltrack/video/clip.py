@@ -13,7 +13,7 @@ from av.video.stream import VideoStream
 from balltrack.errors import VideoError
 from balltrack.units import Floats
 from balltrack.video.colour import ColourTags
-from balltrack.video.container import decode, moving_pictures, opened, packets, sound_stream, video_stream
+from balltrack.video.container import MOST_PIXELS, decode, moving_pictures, opened, packets, sound_stream, video_stream
 from balltrack.video.orientation import Orientation, orientation_of
 from balltrack.video.rate import pace, stored_fps, varies
 
@@ -150,7 +150,10 @@ def _first_frame(container: InputContainer, stream: VideoStream, path: Path) -> 
         if frames:
             return frames[0], damaged, stored
     if damaged:
-        raise VideoError(f"{path.name}: none of its {damaged} pictures decodes; copy it from the phone again")
+        raise VideoError(
+            f"{path.name}: none of its {damaged} pictures decodes; copy it from the phone again, or, if they have more "
+            f"than {MOST_PIXELS / 1e6:.0f} million pixels, film in 4K at most"
+        )
     raise VideoError(f"{path.name}: holds no picture; film it again or leave it out")
 
 

@@ -28,6 +28,7 @@ _SCALES = {
 }
 _SILENT = 1e-4  # of full scale: 80 dB below it, where even a microphone in a still room is louder
 _JITTER_S = 0.002  # containers round a piece's time to 1 ms or so; a smaller step is no hole
+_MOST_SILENCE_S = 600.0  # in all: a small file of nothing but holes would fill the memory
 _LONGEST_GAP_S = 60.0  # a longer hole between two pieces of sound is a broken timestamp, not silence
 
 
@@ -107,19 +108,21 @@ def _decoded(container: InputContainer, stream: AudioStream) -> Iterator[AudioFr
 def _joined(frames: Iterable[AudioFrame], start_s: float, rate_hz: int) -> Samples:
     """One run of samples. Holes become silence, overlaps are cut, so that every sample keeps its time."""
     pieces: list[Samples] = []
-    end = 0  # samples so far
+    end = filled = 0  # samples so far, and those of silence among them
     tolerance = _JITTER_S * rate_hz
     for frame in frames:
         if frame.sample_rate != rate_hz:
             continue
         mono = _mono(frame)
         place = end if frame.time is None else round((frame.time - start_s) * rate_hz)
-        if place > end + _LONGEST_GAP_S * rate_hz or abs(place - end) <= tolerance:
+        hole = place - end
+        if hole > _LONGEST_GAP_S * rate_hz or filled + hole > _MOST_SILENCE_S * rate_hz or abs(hole) <= tolerance:
             place = end
         if place < end:
             mono = mono[end - place :]
         elif place > end:
             pieces.append(np.zeros(place - end, dtype=np.float32))
+            filled += place - end
         pieces.append(mono)
         end = max(place, end) + len(mono)
     return np.concatenate(pieces)
