@@ -35,7 +35,8 @@ if TYPE_CHECKING:
 LOCAL = "local"
 LOOK_S = 0.2  # so often is asked whether a person wants it stopped
 CONNECT_S = 15.0
-TRIES = "balltrack-tries"  # under this name the scheduler keeps how often each clip was begun
+MOST_LOST = 5  # times that a clip is given out again though not so many workers died on it
+TRIES = "balltrack-tries"  # under this name the scheduler keeps how many workers died on each clip
 INSTALL = "pip install 'balltrack[cluster]'"
 SAME_EVERYWHERE = f"install this version of balltrack ({__version__}) with its cluster part on each worker's machine"
 
@@ -103,7 +104,7 @@ def _local(workers: int | None) -> Iterator[Any]:
             threads_per_worker=1,
             processes=True,
             host="127.0.0.1",
-            dashboard_address=None,
+            dashboard_address="127.0.0.1:0",  # any free port: the usual one may be taken
             silence_logs="CRITICAL",
         ) as local,
     ):
@@ -182,11 +183,14 @@ class _Run:
         error = future.exception() if future.status == "error" else None
         if error is None:
             return _as_here(clip, cast(ClipDone, future.result()))
+        self._lost[clip.name] += 1
+        if isinstance(error, OSError) and self._lost[clip.name] < MOST_LOST:  # its worker lost touch with the scheduler
+            return None
         if not isinstance(error, KilledWorker):  # `attempt` raises nothing of its own
             raise ClusterError(f"the workers of {where} cannot do this: {_short(error)}; {SAME_EVERYWHERE}")
-        self._lost[clip.name] += 1  # perhaps without having begun it: whoever waits on a worker that dies is counted
-        begun = self._client.get_metadata([TRIES, self._name, clip.name], 0)
-        return given_up(clip) if max(begun, self._lost[clip.name]) >= MOST_TRIES else None
+        # Perhaps it only waited on workers that died: of those clips the scheduler thinks the same.
+        deaths = self._client.get_metadata([TRIES, self._name, clip.name], 0)
+        return given_up(clip) if deaths >= MOST_TRIES or self._lost[clip.name] >= MOST_LOST else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,11 +207,18 @@ def attempt(clip: Clip, measure: MeasureClip, place: Place, tries: list[str]) ->
     from distributed import get_client
 
     scheduler = get_client()
-    begun = scheduler.get_metadata(tries, 0)
-    if begun >= MOST_TRIES:
+    deaths = scheduler.get_metadata(tries, 0)
+    if deaths >= MOST_TRIES:
         return given_up(clip)
-    scheduler.set_metadata(tries, begun + 1)
+    scheduler.set_metadata(tries, deaths + 1)  # until it is done: whoever dies now cannot say it any more
     cv2.setNumThreads(1)
+    try:
+        return _measured_at(place, clip, measure)
+    finally:
+        scheduler.set_metadata(tries, deaths)  # what is done may have to be done again: its worker dies on another clip
+
+
+def _measured_at(place: Place, clip: Clip, measure: MeasureClip) -> ClipDone:
     if not place.address:
         return _in_time(clip, measure)
     try:
