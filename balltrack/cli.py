@@ -237,7 +237,7 @@ def split(recording: Path, lesson_dir: Path, workers: int | None) -> None:
     a time table in lesson.toml: [[recording.blocks]] with name = "01-tee" and start = "0:00".
     """
     with one_line("Stopped; clips that were cut are kept."):
-        from balltrack.recording import split_recording
+        from balltrack.recording.split import split_recording
         from balltrack.recording.wording import lines
 
         done = split_recording(recording, lesson_dir, workers, _tell_looked)
