@@ -52,9 +52,10 @@ class Spin:
 
 
 BATTED = Spin(LIFT_UP_PRIOR, LIFT_SIDE_PRIOR)
-# A pitch may spin either way: a rising or dropping ball, a curve, a lob that hardly turns. Nathan's law gives
-# CL = 0.2 at 1800 rpm and 38 m/s for a baseball, about what a hard one has (common practice, no source).
-PITCHED = Spin(Prior(0.0, 0.15), Prior(0.0, 0.10))
+# A pitch may spin either way: a rising or dropping ball, a curve, a lob that hardly turns. A hard baseball has about
+# 1800 rpm at 38 m/s (common practice, no source), by Nathan's law CL = 0.2; a 12-inch lob of 12 m/s has 0.24 with only
+# 600 rpm. It is thrown to spin upright more than aslant.
+PITCHED = Spin(Prior(0.0, 0.20), Prior(0.0, 0.12))
 
 
 def air_factor(density_kg_m3: float, diameter_m: float, mass_kg: float) -> float:

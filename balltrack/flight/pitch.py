@@ -16,7 +16,6 @@ from balltrack.track.ball import BallTrack
 from balltrack.units import Floats
 
 AFTER_S = 0.7  # so long after its end a pitch is flown on, to where it would have passed the plate's front edge
-EARLIEST_S = -2.0  # as long before; the slowest pitch is not longer in the air
 BISECTIONS = 40
 # Where nobody saw the ball rise, a highest point further back was in the air only if it lies nearer to the plate than
 # the hand that let go: a stride and an arm in front of the pitcher's plate (common practice, no source).
@@ -149,13 +148,15 @@ def _was_flown(apex_s: Known, apex_y: Known, first_s: float, hand_m: float | Non
 
 def _told(vectors: Floats, first_s: float, setting: Setting) -> Floats:
     """(b, 9) first speed; the highest point's z, y, clip time; descent, x, z, clip time over the plate, and early."""
-    launch, end_s = launch_of(vectors), vectors[:, 6]
-    path = fly(launch, setting.medium, AFTER_S, EARLIEST_S)
+    end_s = vectors[:, 6]
+    # No further back than is asked for: drag has a path flown backward gain speed without limit.
+    path = fly(launch_of(vectors), setting.medium, AFTER_S, first_s - float(end_s.max()) - NOT_LONG_S)
     speed = np.linalg.norm(_velocity(path, (first_s - end_s)[:, None])[:, 0], axis=1)
     top_s = _falls_through(path, lambda at: _velocity(path, at[:, None])[:, 0, 2], 0.0)
-    top = path.at(top_s[:, None])[:, 0]
+    top = path.at(np.nan_to_num(top_s)[:, None])[:, 0]
     over_s = _falls_through(path, lambda at: path.at(at[:, None])[:, 0, 1], PLATE_DEPTH_M)
-    over, velocity = path.at(over_s[:, None])[:, 0], _velocity(path, over_s[:, None])[:, 0]
+    at_s = np.nan_to_num(over_s)[:, None]
+    over, velocity = path.at(at_s)[:, 0], _velocity(path, at_s)[:, 0]
     descent = np.degrees(np.arctan2(-velocity[:, 2], np.hypot(velocity[:, 0], velocity[:, 1])))
     columns = (speed, top[:, 2], top[:, 1], top_s + end_s, descent, over[:, 0], over[:, 2], over_s + end_s, over_s)
     return np.stack(columns, axis=1)
@@ -164,14 +165,14 @@ def _told(vectors: Floats, first_s: float, setting: Setting) -> Floats:
 def _velocity(path: Path, since_s: Floats) -> Floats:
     """(b, n, 3) at (b, n) times. [m/s]"""
     half_s = 5e-4
-    inside = np.clip(since_s, EARLIEST_S + half_s, AFTER_S - half_s)
+    inside = np.clip(since_s, path.time_s[0] + half_s, path.time_s[-1] - half_s)
     return np.asarray((path.at(inside + half_s) - path.at(inside - half_s)) / (2 * half_s))
 
 
 def _falls_through(path: Path, value: _Along, level: float) -> Floats:
     """(b,) when a value that only falls along each path passes a level. [s] NaN where it does not."""
     count = len(path.position_m)
-    low, high = np.full(count, EARLIEST_S), np.full(count, AFTER_S)
+    low, high = np.full(count, path.time_s[0]), np.full(count, path.time_s[-1])
     passes = (value(low) > level) & (value(high) < level)
     for _ in range(BISECTIONS):
         middle = (low + high) / 2
