@@ -9,6 +9,7 @@ The plan is arithmetic with these; what it takes for granted is printed with it.
 """
 
 import argparse
+import importlib
 import math
 import shutil
 import sys
@@ -74,10 +75,10 @@ def tell_nobody(done: int, total: int, last: ClipDone | None) -> None:
 
 
 def speed_of(workers: int, lesson: Path, wish: Wish) -> Speed:
-    """Measure a lesson on so many workers of this machine, after a first time that warms them up."""
+    """Measure a lesson on so many workers of this machine, once they have read the program in."""
     with open_cluster("local", workers) as cluster:
         cluster.client.wait_for_workers(workers)
-        measure_lessons([str(lesson)], cluster, wish, Keep(), tell_nobody)
+        cluster.client.run(importlib.import_module, "balltrack.measure")
         before, giver_s, start_s = spent_s(cluster.client), time.process_time(), time.perf_counter()
         (done,) = measure_lessons([str(lesson)], cluster, wish, Keep(), tell_nobody)
         wall_s = time.perf_counter() - start_s
@@ -168,7 +169,7 @@ def report(speeds: Sequence[Speed], found: Constants, night: Night) -> str:
     ]
     lines += [
         "",
-        f"A lesson costs who gives it out {found.giver_s_a_lesson:.1f} core seconds (prepare, sum up, charts) and a clip "
+        f"A lesson costs who gives it out {found.giver_s_a_lesson:.1f} core seconds (prepare, sum up, charts), a clip "
         f"{1000 * found.giver_s_a_clip:.1f} ms. Its set-up is {found.setup_mb:.2f} MB, its results are "
         f"{found.results_mb_a_lesson:.1f} MB.",
         "",

@@ -61,7 +61,7 @@ def undisturbed(small_lesson: Path, tmp_path_factory: pytest.TempPathFactory) ->
     """The same measured on this machine, without a cluster."""
     folder = tmp_path_factory.mktemp("undisturbed") / "robin"
     copy_lesson(small_lesson, folder)
-    return measure_as(folder, Wish(workers=2))
+    return measure_as(folder, Wish(workers=1))
 
 
 @pytest.fixture(scope="module")
@@ -237,28 +237,10 @@ def test_all_results_but_the_films_lie_where_the_lesson_lies(
     assert found == local | {"logbook_id.txt"}
 
 
-def test_the_logbook_has_each_swing_once_also_after_a_second_run(night: Night, machines: Machines) -> None:
-    from balltrack.records.logbook.open import open_logbook
-    from balltrack.records.logbook.read import lessons_of
-
-    assert night.keep.database is not None
-    for _ in range(2):
-        with open_logbook(night.keep.database) as logbook:
-            (lesson,) = lessons_of(logbook, None)
-        assert lesson.folder == f"{NIGHT}/robin"
-        assert night.done[0].outcome is not None
-        assert lesson.swings == night.done[0].outcome.swings
-        with open_cluster(machines.address) as cluster:
-            again = measure_lessons([f"{NIGHT}/robin"], cluster, Wish(), night.keep, tell_nobody)
-        assert again[0].outcome is not None
-        assert again[0].outcome.kept == 3  # all clips: none was measured again, nor fetched to know that
-
-
 def test_each_lesson_is_one_parquet_file_with_the_swings_of_its_records(night: Night, storage: Any) -> None:
     from pyarrow import parquet
 
-    assert storage.find("academy/parquet") == [f"academy/parquet/{parquet_name(f'{NIGHT}/robin')}"]
-    with storage.open(storage.find("academy/parquet")[0], "rb") as file:
+    with storage.open(f"academy/parquet/{parquet_name(f'{NIGHT}/robin')}", "rb") as file:
         table = parquet.read_table(file)
     assert night.done[0].outcome is not None
     swings = night.done[0].outcome.swings
@@ -346,17 +328,28 @@ def test_the_command_says_in_one_line_what_needs_a_cluster_and_what_none_answers
     assert "no scheduler answers at nonsense://x" in wrong.output
 
 
-def test_the_command_measures_several_lessons_on_the_cluster_and_tells_each_in_a_line(
+def test_the_command_run_again_measures_only_what_is_new_and_doubles_nothing(
     night: Night, machines: Machines, small_lesson: Path, tmp_path: Path
 ) -> None:
-    calm = tmp_path / "calm"
+    from balltrack.records.logbook.open import open_logbook
+    from balltrack.records.logbook.read import lessons_of
+
+    assert night.keep.database is not None
+    assert night.keep.parquet is not None
+    calm = tmp_path / "calm"  # on a folder that all machines share
     copy_lesson(small_lesson, calm)
     (calm / HIT).unlink()
-    words = ["measure", f"{NIGHT}/robin", str(calm), "--no-network", "--cluster", machines.address]
-    run = CliRunner().invoke(main, [*words, "--parquet", str(tmp_path / "parquet")])
+    words = (calm / "lesson.toml").read_text()
+    (calm / "lesson.toml").write_text(words.replace("Robin Example", "Kim Example"))
+    where = ["--cluster", machines.address, "--database", night.keep.database, "--parquet", night.keep.parquet]
+    run = CliRunner().invoke(main, ["measure", f"{NIGHT}/robin", str(calm), "--no-network", *where])
     assert run.exit_code == 0, run.output
     lines = [line.split() for line in run.output.splitlines()]
     assert ["robin", "3", "3", "1", "1", "0", "0"] in lines  # clips, not changed, swings, measured, misses, without
     assert ["calm", "2", "0", "0", "0", "0", "0"] in lines
-    assert len(list((tmp_path / "parquet").glob("*.parquet"))) == 2
-    assert read_swings(calm / "results" / "swings.jsonl") == ()
+    with open_logbook(night.keep.database) as logbook:
+        lessons = {lesson.folder: lesson for lesson in lessons_of(logbook, None)}
+    assert set(lessons) == {f"{NIGHT}/robin", str(calm)}
+    assert night.done[0].outcome is not None
+    assert lessons[f"{NIGHT}/robin"].swings == night.done[0].outcome.swings
+    assert read_swings(calm / "results" / "swings.jsonl") == lessons[str(calm)].swings == ()

@@ -26,7 +26,7 @@ from balltrack.batch.depot import fetched, stub_version
 from balltrack.batch.done import MOST_TRIES, ClipDone, MeasureClip, RunClips, content_hash, given_up, measured_or_not
 from balltrack.batch.limits import most_s
 from balltrack.detect.network import Network, own_weights, shipped_weights
-from balltrack.errors import ClusterError, DetectorError, StorageError
+from balltrack.errors import ClusterError, DetectorError, MeasureError, StorageError
 from balltrack.lesson import Clip
 
 if TYPE_CHECKING:
@@ -187,7 +187,8 @@ class _Run:
         if isinstance(error, OSError) and self._lost[clip.name] < MOST_LOST:  # its worker lost touch with the scheduler
             return None
         if not isinstance(error, KilledWorker):  # `attempt` raises nothing of its own
-            raise ClusterError(f"the workers of {where} cannot do this: {_short(error)}; {SAME_EVERYWHERE}")
+            remedy = "" if isinstance(error, MeasureError) else f"; {SAME_EVERYWHERE}"
+            raise ClusterError(f"the workers of {where} cannot do this: {_short(error)}{remedy}")
         # Perhaps it only waited on workers that died: of those clips the scheduler thinks the same.
         deaths = self._client.get_metadata([TRIES, self._name, clip.name], 0)
         return given_up(clip) if deaths >= MOST_TRIES or self._lost[clip.name] >= MOST_LOST else None
