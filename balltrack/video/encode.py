@@ -58,7 +58,8 @@ def write_clip(
         raise VideoError(f"{path.name}: there is no picture to write")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(prefix=".clip-", dir=path.parent) as folder:
+        # The whole path: ffmpeg would take -a/b.mp4 for an option and a:b.mp4 for an address.
+        with tempfile.TemporaryDirectory(prefix=".clip-", dir=path.parent.absolute()) as folder:
             made = Path(folder) / "clip.mp4"
             audio = _audio(_write_wav(Path(folder) / "sound.wav", sound), sound) if sound else None
             _run(_graph(made, _video(first, fps, tags), audio), first, rest)
