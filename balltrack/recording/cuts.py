@@ -13,8 +13,7 @@ from balltrack.errors import RecordError, VideoError
 from balltrack.lesson.folder import CLIP_SUFFIXES, in_order
 from balltrack.recording.contacts import APART_S, Contact
 from balltrack.track.search import AFTER_S
-from balltrack.video.clip import ClipInfo
-from balltrack.video.cut import Cut, cut_clip, note_of
+from balltrack.video.cut import Cut, Cutter, note_of
 
 LEAD_S = 2.0  # before contact: a slow pitch takes 1.1 to 1.6 s to the plate (12 ft arc over 50 ft: 1.63 s, closed form)
 TAIL_S = AFTER_S + 0.2  # after it: as long as measuring seeks the ball
@@ -72,7 +71,16 @@ def windows(contacts: Sequence[Contact], begin_s: float, end_s: float) -> list[t
     return cut
 
 
-def cut_swing(info: ClipInfo, contact: Contact, window_s: tuple[float, float], block: Path, recording: str) -> Path:
+@dataclass(frozen=True, slots=True)
+class Source:
+    """The opened recording from which swings are cut."""
+
+    cutter: Cutter
+    suffix: str  # of the recording's own name
+    identity: str
+
+
+def cut_swing(source: Source, contact: Contact, window_s: tuple[float, float], block: Path) -> Path:
     """Cut one swing into the next free number of a block's folder.
 
     Raises
@@ -82,29 +90,29 @@ def cut_swing(info: ClipInfo, contact: Contact, window_s: tuple[float, float], b
     RecordError
         If the folder cannot be written.
     """
-    note = f"cut by balltrack from {recording} at {contact.time_s:.3f} s"
+    note = f"cut by balltrack from {source.identity} at {contact.time_s:.3f} s"
     cut = Cut(*window_s, note)
     try:
         block.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryDirectory(prefix=".cut-", dir=block) as hidden:
-            return _placed(_copied(info, cut, Path(hidden)), block)
+            return _placed(_copied(source, cut, Path(hidden)), block)
     except OSError as error:
         raise RecordError(f"{block} cannot be written: {error.strerror or error}; free or unlock the folder") from None
 
 
-def _copied(info: ClipInfo, cut: Cut, folder: Path) -> Path:
+def _copied(source: Source, cut: Cut, folder: Path) -> Path:
     """In the recording's own container, if it has edit lists, else in the next that will do."""
-    own = ".mov" if info.path.suffix.lower() == ".mov" else ".mp4"
+    own = ".mov" if source.suffix.lower() == ".mov" else ".mp4"
     trouble: VideoError | None = None
     for suffix in dict.fromkeys((own, ".mp4", ".mov", ".mkv")):
         made = folder / f"clip{suffix}"
         try:
-            cut_clip(info, cut, made)
+            source.cutter.cut(cut, made)
         except VideoError as error:
             trouble = trouble or error
         else:
             return made
-    raise trouble or VideoError(f"{info.path.name} cannot be cut")
+    raise trouble or VideoError("no container is known")
 
 
 def _placed(made: Path, block: Path) -> Path:

@@ -12,12 +12,22 @@ from balltrack.errors import LessonError, RecordError, VideoError
 from balltrack.recording.begun import Begun, marked_zone, read_begun
 from balltrack.recording.blocks import by_pauses, by_time_table, starts_in
 from balltrack.recording.contacts import Contact, find_contacts
-from balltrack.recording.cuts import KnownCut, cut_swing, free_block_numbers, identity, known, known_cuts, windows
+from balltrack.recording.cuts import (
+    KnownCut,
+    Source,
+    cut_swing,
+    free_block_numbers,
+    identity,
+    known,
+    known_cuts,
+    windows,
+)
 from balltrack.recording.look import Look, grid_of
 from balltrack.recording.side_by_side import OnProgress, look_through
 from balltrack.recording.zone import box_weights, learnt_weights
 from balltrack.records.alone import alone
 from balltrack.video.clip import ClipInfo, probe
+from balltrack.video.cut import cutter
 from balltrack.video.ends import ends_s
 
 BY_MARKS = "by the marks in lesson.toml"
@@ -115,25 +125,37 @@ def _cut_all(
     begin_s, end_s = ends_s(info)
     recording = identity(info.path)
     cuts = known_cuts(folder, recording)
-    window_of = dict(zip(contacts, windows(contacts, begin_s, end_s), strict=True))
     groups, notices = _named(begun, contacts, cuts, folder, (begin_s, info.time_scale))
-    new = [contact for _, group in groups for contact in group if known(contact, cuts) is None]
-    _check_room(info.path, sum(window_of[c][1] - window_of[c][0] for c in new) / max(end_s - begin_s, 1.0), folder)
-    blocks, problems = [], []
-    for name, group in groups:
-        swings = []
-        for contact in group:
-            try:
-                there = known(contact, cuts)
-                block = folder / "clips" / name
-                path = there.path if there else cut_swing(info, contact, window_of[contact], block, recording)
-                swings.append(CutSwing(contact, path, there is None))
-            except VideoError as error:
-                problems.append(str(error))
-        blocks.append(CutBlock(name, tuple(swings)))
+    window_of = dict(zip(contacts, windows(contacts, begin_s, end_s), strict=True))
+    new = [window_of[contact] for _, group in groups for contact in group if known(contact, cuts) is None]
+    _check_room(info.path, sum(stop_s - start_s for start_s, stop_s in new) / max(end_s - begin_s, 1.0), folder)
+    blocks: list[CutBlock] = []
+    problems: list[str] = []
+    with cutter(info) as opened:
+        source = Source(opened, info.path.suffix, recording)
+        for name, group in groups:
+            swings = []
+            for contact in group:
+                try:
+                    swings.append(_cut(source, contact, window_of[contact], folder / "clips" / name, cuts))
+                except VideoError as error:
+                    problems.append(str(error))
+            blocks.append(CutBlock(name, tuple(swings)))
     told_by, why = told
     words = tuple(word for word in (*info.warnings, why, *notices) if word)
     return Split(info.path, folder, begin_s, end_s, info.time_scale, tuple(blocks), told_by, words, tuple(problems))
+
+
+def _cut(
+    source: Source, contact: Contact, window_s: tuple[float, float], block: Path, cuts: Sequence[KnownCut]
+) -> CutSwing:
+    """The clip of one swing: the one that is there, or a new one."""
+    there = known(contact, cuts)
+    if there is not None:
+        return CutSwing(contact, there.path, False)
+    if not block.resolve().is_relative_to(block.parents[1].resolve()):
+        raise LessonError(f"{block} is a link out of the lesson folder; put a folder there instead")
+    return CutSwing(contact, cut_swing(source, contact, window_s, block), True)
 
 
 def _named(

@@ -3,6 +3,7 @@
 from __future__ import annotations  # PyAV's Packet takes a type argument only for the type checker
 
 from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -62,43 +63,60 @@ class _Coded(NamedTuple):
 _Track = tuple[VideoStream | AudioStream, Sequence[_Coded], Fraction]  # and what its clock begins with [file time, s]
 
 
-def cut_clip(info: ClipInfo, cut: Cut, path: Path) -> None:
-    """Copy a stretch of a film into a new file.
-
-    The file's clock begins with the first picture at or after ``cut.start_s``. Pictures before it, from the key frame
-    on, are in the file for the decoder's sake, and an edit list hides them; a Matroska file has none: there they show.
-
-    Parameters
-    ----------
-    info : ClipInfo
-        The film, as `probe` gives it.
-    cut : Cut
-    path : Path
-        Where to; its suffix says in what container. Must not exist.
-
-    Raises
-    ------
-    VideoError
-        If the film cannot be read or holds no picture there, or if such a container does not show it as the film does.
-    """
-    words = f"{info.path.name}: {cut.start_s:.1f} to {cut.stop_s:.1f} s cannot be copied into {path.suffix}"
+@contextmanager
+def cutter(info: ClipInfo) -> Iterator[Cutter]:
+    """Open a film, as `probe` gives it, to cut from it again and again. Raises VideoError where it cannot be read."""
+    alone, tags = probe(info.path), _kept_tags(info)
     with opened(info.path) as film:
-        video = video_stream(film, info.path)
-        pictures, first_s = _pictures(film, video, cut, info.time_scale)
-        if not pictures:
+        yield Cutter(info, film, alone, tags)
+
+
+class Cutter:
+    """Copies stretches of an opened film into files of their own; made by `cutter`."""
+
+    def __init__(self, info: ClipInfo, film: InputContainer, alone: ClipInfo, tags: dict[str, str]) -> None:
+        """``alone`` is what the film tells of itself, without what a person may have added."""
+        self._info, self._film, self._alone, self._tags = info, film, alone, tags
+        self._video = video_stream(film, info.path)
+        self._sound = film.streams.audio[0] if film.streams.audio else None
+
+    def cut(self, cut: Cut, path: Path) -> None:
+        """Copy a stretch into a new file; its suffix says in what container. It must not exist.
+
+        The file's clock begins with the first picture at or after ``cut.start_s``. Pictures before it, from the key
+        frame on, are in the file for the decoder's sake, and an edit list hides them; a Matroska file has none: there
+        they show.
+
+        Raises
+        ------
+        VideoError
+            If the film holds no picture there, or such a container does not show it as the film does.
+        """
+        name = self._info.path.name
+        words = f"{name}: {cut.start_s:.1f} to {cut.stop_s:.1f} s cannot be copied into {path.suffix}"
+        tracks = self._tracks(cut)
+        if not tracks:
             raise VideoError(f"{words}: there is no picture; copy the film from the phone again")
-        # A player starts both clocks with the first picture that it shows.
-        tracks: list[_Track] = [(video, pictures, first_s)]
-        if film.streams.audio:
-            scales = Fraction(info.time_scale / info.sound_time_scale)
-            sound = film.streams.audio[0]
-            tracks.append((sound, _sounds(film, sound, cut, info.sound_time_scale), first_s * scales))
         try:
-            _write(path, tracks, _kept_tags(info) | {NOTE: cut.note})
-            _check_alike(probe(path), info)
+            _write(path, tracks, self._tags | {NOTE: cut.note})
+            _check_alike(probe(path), self._alone)
         except (VideoError, *DECODER_ERRORS) as error:
             path.unlink(missing_ok=True)
             raise VideoError(f"{words}: {error}") from None
+
+    def _tracks(self, cut: Cut) -> list[_Track]:
+        """Pictures, and sound where there is any; nothing where there is no picture."""
+        info = self._info
+        pictures, first_s = _pictures(self._film, self._video, cut, info.time_scale)
+        if not pictures:
+            return []
+        # A player starts both clocks with the first picture that it shows.
+        tracks: list[_Track] = [(self._video, pictures, first_s)]
+        if self._sound is not None:
+            scales = Fraction(info.time_scale / info.sound_time_scale)
+            sounds = _sounds(self._film, self._sound, cut, info.sound_time_scale)
+            tracks.append((self._sound, sounds, first_s * scales))
+        return tracks
 
 
 def note_of(path: Path) -> str:

@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import tomlkit
+from bench.noises import crack, speech
 from click.testing import CliRunner, Result
 
 from balltrack.cli import main
@@ -24,7 +25,7 @@ from balltrack.recording.zone import box_weights
 from balltrack.video.clip import probe
 from balltrack.video.frames import read_frames
 from balltrack.video.sound import read_sound
-from tests.recording.film import SAMPLE, SHRUNK, Film, crack, speech, whole_lesson
+from tests.recording.film import SAMPLE, SHRUNK, Film, whole_lesson
 
 # A crack reaches the phone 15 ms after contact (5 m), and a miss has none: it is dated by the bat's fastest moment, or
 # by the sound of the catcher's glove about 0.1 s behind the plate.

@@ -7,8 +7,8 @@ import pytest
 
 from balltrack.errors import VideoError
 from balltrack.onset import find_onsets
-from balltrack.video.clip import probe
-from balltrack.video.cut import Cut, cut_clip, note_of
+from balltrack.video.clip import ClipInfo, probe
+from balltrack.video.cut import Cut, cutter, note_of
 from balltrack.video.frames import read_frames
 from balltrack.video.phone import read_phone
 from balltrack.video.sound import read_sound
@@ -29,6 +29,11 @@ def film(path: Path, *args: str) -> Path:
     samples[at : at + 24] = 0.8 * np.exp(-np.arange(24) / 6)
     sound = write_wave(path.with_suffix(".wav"), samples)
     return encode_luma(path, frames, "-i", sound, *LONG_GOP, *args, fps=FPS)
+
+
+def cut_clip(info: ClipInfo, cut: Cut, path: Path) -> None:
+    with cutter(info) as source:
+        source.cut(cut, path)
 
 
 @pytest.mark.parametrize("suffix", [".mp4", ".mov"])
@@ -72,6 +77,17 @@ def test_a_cut_keeps_turn_rate_and_phone_but_not_the_place(tmp_path: Path) -> No
     phone = read_phone(tmp_path / "part.mov")
     assert (phone.make, phone.model, phone.focal_35mm) == ("Example", "Phone 1", 26)
     assert b"+10.0000" not in (tmp_path / "part.mov").read_bytes()
+
+
+def test_a_film_whose_rate_a_person_told_is_cut_where_that_puts_it(tmp_path: Path) -> None:
+    whole = probe(film(tmp_path / "film.mp4"), capture_fps=120)
+    assert whole.time_scale == 0.25
+    cut_clip(whole, Cut(0.3, 0.8, ""), tmp_path / "part.mp4")
+    part = probe(tmp_path / "part.mp4", capture_fps=120)
+    assert part.duration_s == pytest.approx(0.5, abs=2 / 120)
+    (click,) = find_onsets(read_sound(tmp_path / "part.mp4", part) or pytest.fail("no sound"))
+    # A picture's time at 120/s: the clock begins with the first picture at or after 0.3 s.
+    assert click.time_s == pytest.approx(CLICK_S / 4 - 0.3, abs=1 / 120)
 
 
 def test_a_container_that_would_not_show_the_cut_as_the_film_is_refused(tmp_path: Path) -> None:
