@@ -24,7 +24,7 @@ from balltrack.track.pitch_link import NEAR_END_S, Incoming
 from balltrack.units import Floats
 from balltrack.video.frames import Frame
 
-MOST_FRAMES = 14  # spread over the pitch: more tell little, for what pulls at them pulls at their neighbours too
+MOST_FRAMES = 11  # spread over the pitch: more tell little, for what pulls at them pulls at their neighbours too
 EARLIER_S = 0.1  # before the first candidate the ball may still be there, but is not looked for any further
 STEP_S = 0.001  # between the two places that tell how fast the ball moves
 MOST_OFF = 3.0  # standard deviations of the arc

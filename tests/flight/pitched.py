@@ -63,13 +63,13 @@ class Pitched:
 def arc_velocity(apex_m: float, height_m: float, reach_m: float) -> Floats:
     """Of a lob without drag from a height over a distance to the same height."""
     up = np.sqrt(2 * 9.80665 * (apex_m - height_m))
-    velocity: Floats = np.array([0.0, -reach_m / (2 * up / 9.80665), up])
-    return velocity
+    return np.array([0.0, -reach_m / (2 * up / 9.80665), up])
 
 
 def slow_pitch(rng: np.random.Generator) -> Floats:
     """Velocity at the hand of a lob of 6.5 to 11.5 ft, a little harder than without drag."""
-    return arc_velocity(rng.uniform(6.5, 11.5) * M_PER_FT, 0.8, HAND_M - 0.6) * np.array([1.0, 1.06, 1.01])
+    lob = arc_velocity(rng.uniform(6.5, 11.5) * M_PER_FT, 0.8, HAND_M - 0.6)
+    return np.asarray(lob * np.array([1.0, 1.06, 1.01]))
 
 
 def fast_pitch(rng: np.random.Generator) -> Floats:
