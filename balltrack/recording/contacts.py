@@ -23,7 +23,7 @@ SURGE_S = 0.3  # a bat is fast for about so long
 # after its middle, or to AROUND_S after, at least so much does within BRIEF_S. A steady walk gives 0.4 and 0.25.
 BRIEF_S, AROUND_S = 0.25, 1.0
 BRIEF_BEFORE, BRIEF_BOTH = 0.5, 0.45
-LEAST_SHARE = 0.004  # and at least this share of the zone
+LEAST_CELLS = 0.2  # and at least so many cells' worth: a batter 20 m from a common phone moves about as much
 BESIDE = 2  # that is asked of the zone and so many cells around it: who walks through comes from beside
 OUTSIDE = 1.0  # and so many times what moves in as large a part of the rest of the picture: else the phone was bumped
 APART_S = 0.9  # two swings by one batter lie further apart
@@ -35,6 +35,7 @@ LIKE_HEARD, LIKE_UNHEARD = 0.5, 0.7  # cosine of the pattern in which the zone's
 PEAK_TO_CONTACT_S = 0.05  # bat and body are fastest so long before contact
 _AT_ONCE = 2000  # pairs of pictures: all of a long film at once would be 10 times its size in memory
 ROUNDS = 3  # of telling the usual swing, each by what the one before told
+FEWEST_ALIKE = 2  # what moved once only is no swing to know others by
 USUAL_OF = 0.1  # the usual swing is told from those that come near this share of the strongest surges
 
 
@@ -80,7 +81,10 @@ def find_contacts(seen: Look, weights: Floats) -> tuple[Contact, ...]:
         pattern = _outline(_usual(told_by).reshape(weights.shape))
         told_by = _told_by(seen, pattern) or told_by
     usual = _usual(told_by)
-    size = float(np.median([surge.pattern @ usual for surge in told_by if _likeness(surge, usual) >= LIKE_HEARD]))
+    sizes = [float(surge.pattern @ usual) for surge in told_by if _likeness(surge, usual) >= LIKE_HEARD]
+    if len(sizes) < FEWEST_ALIKE:
+        return ()
+    size = float(np.median(sizes))
     contacts = []
     for surge in _surges(seen, pattern):
         if not surge.clear:
@@ -135,7 +139,7 @@ def _surges(seen: Look, weights: Floats) -> list[_Surge]:
     near = round(APART_S / STEP_S)
     surges: list[_Surge] = []
     for k in _highest(level, near):
-        if level[k] < max(LEAST_SHARE, OUTSIDE * outside[k]):
+        if level[k] < max(LEAST_CELLS / zone.sum(), OUTSIDE * outside[k]):
             continue
         middle_s = float(time_s[k])
         pattern = surges_at(seen, [middle_s]).reshape(-1, around.size)

@@ -22,7 +22,7 @@ from balltrack.recording.cuts import (
     known_cuts,
     windows,
 )
-from balltrack.recording.look import Look, grid_of
+from balltrack.recording.look import Look
 from balltrack.recording.side_by_side import OnProgress, look_through
 from balltrack.recording.zone import box_weights, learnt_weights
 from balltrack.records.alone import alone
@@ -112,11 +112,10 @@ def _swings(seen: Look, folder: Path, info: ClipInfo) -> tuple[tuple[Contact, ..
         if contacts:
             return contacts, BY_MARKS, ""
         why = "nothing swung where the marks put the plate: the phone may have stood elsewhere"
-    if seen.audible:
-        weights = learnt_weights(seen)
-        return () if weights is None else find_contacts(seen, weights), BY_CRACKS, why
-    rows, columns = grid_of(info.size_px)
-    return find_contacts(seen, np.full((rows, columns), 1 / (rows * columns))), BY_MOTION, why
+    weights = learnt_weights(seen) if seen.audible else None
+    if weights is None:  # anywhere, then
+        weights = np.full(grid, 1 / np.prod(grid))
+    return find_contacts(seen, weights), BY_CRACKS if seen.audible else BY_MOTION, why
 
 
 def _cut_all(

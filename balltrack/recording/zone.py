@@ -12,7 +12,7 @@ LOUDEST = 200  # of the sharp sounds so many are asked: a bat close by is among 
 DURING_S = 0.13  # what moves from so long before a crack to so long after it
 AROUND_S = (0.7, 1.6)  # against what moves so long before and after it
 CALM = 0.25  # this quantile of what moves around: a swing that follows soon does not lift it
-OTHER_TIMES = 5  # as many times as there are sounds, at which nothing was heard, tell what chance gives
+OTHER_TIMES = 5  # so many times as there are sounds, spread evenly over the film, tell what chance gives
 CLEAR = 4.0  # standard deviations above chance
 FEWEST_SOUNDS = 3
 EDGE = 0.25  # of the cell that moves most: the zone's outline
@@ -43,7 +43,8 @@ def learnt_weights(seen: Look) -> Floats | None:
     if len(heard_s) < FEWEST_SOUNDS or not len(seen.time_s):
         return None
     with_sounds = surges_at(seen, heard_s)
-    at_random = surges_at(seen, _other_times(seen, heard_s))
+    spread = np.linspace(seen.time_s[0], seen.time_s[-1], OTHER_TIMES * len(heard_s) + 2)[1:-1]
+    at_random = surges_at(seen, [float(time) for time in spread])
     if len(with_sounds) < FEWEST_SOUNDS or len(at_random) < FEWEST_SOUNDS:
         return None
     # A step of the stored scale is the least that chance can be said to give.
@@ -61,12 +62,6 @@ def _strongest_patch(rise: Floats) -> Floats:
     patches = [labels == label for label in range(1, int(labels.max()) + 1)]
     best = max(patches, key=lambda patch: float(rise[patch].sum()))
     return np.asarray(best / best.sum(), np.float64)
-
-
-def _other_times(seen: Look, heard_s: Sequence[float]) -> list[float]:
-    """Times spread evenly over the film, none close to one of the sounds."""
-    spread = np.linspace(seen.time_s[0], seen.time_s[-1], OTHER_TIMES * len(heard_s) + 2)[1:-1]
-    return [float(time) for time in spread if np.abs(np.array(heard_s) - time).min() > AROUND_S[1]]
 
 
 def surges_at(seen: Look, times_s: Sequence[float]) -> Floats:
