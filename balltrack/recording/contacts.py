@@ -1,7 +1,7 @@
 """When bats met balls in a long film, or missed them: a surge of motion around the plate, with or without a crack.
 
-A neighbour's crack, a clap, a dropped bat or a word has no surge with it; a walk through the box or past the phone has
-no calm around it, or moves the rest of the picture as much.
+A neighbour's crack, a clap, a dropped bat or a word has no such surge with it; a walk through the box takes longer and
+moves in another pattern, and a bump of the phone moves all of the picture.
 """
 
 from collections.abc import Sequence
@@ -23,7 +23,8 @@ SURGE_S = 0.3  # a bat is fast for about so long
 # after its middle, or to AROUND_S after, at least so much does within BRIEF_S. A steady walk gives 0.4 and 0.25.
 BRIEF_S, AROUND_S = 0.25, 1.0
 BRIEF_BEFORE, BRIEF_BOTH = 0.5, 0.45
-LEAST_CELLS = 0.2  # and at least so many cells' worth: a batter 20 m from a common phone moves about as much
+# And at least so many cells' worth: half a square metre 30 m away, where a lens of 62 degrees puts 1.5 m into a cell.
+LEAST_CELLS = 0.2
 BESIDE = 2  # that is asked of the zone and so many cells around it: who walks through comes from beside
 OUTSIDE = 1.0  # and so many times what moves in as large a part of the rest of the picture: else the phone was bumped
 APART_S = 0.9  # two swings by one batter lie further apart
@@ -33,10 +34,10 @@ EARLIEST_CRACK_S, LATEST_CRACK_S = 0.2, 0.3  # a swing's crack comes so long bef
 LEAST_HEARD, LEAST_UNHEARD = 0.5, 0.6
 LIKE_HEARD, LIKE_UNHEARD = 0.5, 0.7  # cosine of the pattern in which the zone's cells move with the usual one
 PEAK_TO_CONTACT_S = 0.05  # bat and body are fastest so long before contact
-_AT_ONCE = 2000  # pairs of pictures: all of a long film at once would be 10 times its size in memory
 ROUNDS = 3  # of telling the usual swing, each by what the one before told
 FEWEST_ALIKE = 2  # what moved once only is no swing to know others by
-USUAL_OF = 0.1  # the usual swing is told from those that come near this share of the strongest surges
+USUAL_OF = 0.1  # the usual swing is told from surges half as strong as the one that so large a share exceeds
+_AT_ONCE = 2000  # pairs of pictures: all of a long film at once would be 8 times as large in memory
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +66,8 @@ class _Surge:
 
 def find_contacts(seen: Look, weights: Floats) -> tuple[Contact, ...]:
     """List the swings of a film, in order of time.
+
+    None where fewer than two are alike, or, in a film with sound, where not one has a crack.
 
     Parameters
     ----------

@@ -32,7 +32,7 @@ from balltrack.video.ends import ends_s
 
 BY_MARKS = "by the marks in lesson.toml"
 BY_CRACKS = "learnt from what moves when a bat cracks"
-BY_MOTION = "the recording has no sound: told by motion alone, so a practice swing counts as a swing"
+BY_MOTION = "by motion alone, for the recording has no sound"
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,6 @@
 """What a coach reads after a recording was split."""
 
-from balltrack.recording.split import CutBlock, Split
+from balltrack.recording.split import BY_MOTION, CutBlock, Split
 
 
 def lines(split: Split) -> list[str]:
@@ -8,7 +8,7 @@ def lines(split: Split) -> list[str]:
     swings = [swing for block in split.blocks for swing in block.swings]
     length = clock(split, split.end_s)
     if not swings and not split.problems:
-        why = "no crack of a bat goes with a swing in its picture"
+        why = "nothing moves as swings do" if split.told_by == BY_MOTION else "no crack comes with a swing"
         return [f"No swing was found in the {length} of {split.recording.name}: {why}.", *_told(split)]
     heard = sum(swing.contact.heard for swing in swings)
     missed = len(swings) - heard

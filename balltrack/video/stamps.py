@@ -12,7 +12,7 @@ from balltrack.video.container import opened, packets, video_stream
 def frame_times_s(info: ClipInfo) -> Floats:
     """(n,) clip times of all pictures, each once, in order. [s] Nothing is decoded.
 
-    A picture that does not decode has a time too.
+    A picture that does not decode has a time too; one that an edit list hides has none.
 
     Raises
     ------
@@ -22,5 +22,7 @@ def frame_times_s(info: ClipInfo) -> Floats:
     with opened(info.path) as container:
         stream = video_stream(container, info.path)
         base = stream.time_base or Fraction(1)
-        stamps = [packet.pts for packet in packets(container, stream) if packet is not None and packet.pts is not None]
+        # What an edit list hides is in the file for the decoder's sake, and is not shown.
+        shown = [packet for packet in packets(container, stream) if packet is not None and not packet.is_discard]
+        stamps = [packet.pts for packet in shown if packet.pts is not None]
     return np.unique(np.array([float(stamp * base) * info.time_scale for stamp in stamps], dtype=np.float64))

@@ -127,7 +127,7 @@ def test_without_sound_swings_are_told_by_motion_and_a_time_table_names_the_bloc
     (tmp_path / "lesson.toml").write_text("".join(f"[[recording.blocks]]\n{entry}\n" for entry in entries))
     result = run(film.write(tmp_path / "silent.mp4", "-an"), tmp_path)
     assert result.exit_code == 0
-    assert "has no sound: told by motion alone" in result.output
+    assert "by motion alone, for the recording has no sound" in result.output
     assert "1 swing before the first block's start in the time table left out" in result.output
     made = sorted(path.relative_to(tmp_path).as_posix() for path in tmp_path.glob("clips/*/*"))
     assert made == ["clips/01-tee/001.mp4", "clips/02-toss/001.mp4"]

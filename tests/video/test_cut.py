@@ -12,6 +12,7 @@ from balltrack.video.cut import Cut, cutter, note_of
 from balltrack.video.frames import read_frames
 from balltrack.video.phone import read_phone
 from balltrack.video.sound import read_sound
+from balltrack.video.stamps import frame_times_s
 from tests.video.encode import RATE_HZ, encode_luma, ffmpeg, moving_square, write_wave
 from tests.video.tags import APPLE, FOCAL_35MM, tagged
 
@@ -49,6 +50,7 @@ def test_a_cut_shows_the_films_own_pictures_at_their_times_from_where_it_was_cut
         assert ours.time_s == pytest.approx(theirs.time_s - wanted[0].time_s, abs=1e-6)
         assert np.array_equal(ours.luma, theirs.luma)
     assert note_of(part) == "a note"
+    assert frame_times_s(probe(part)) == pytest.approx([frame.time_s for frame in got])
 
 
 def test_sound_and_picture_of_a_cut_keep_their_places_to_each_other(tmp_path: Path) -> None:
