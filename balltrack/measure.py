@@ -1,5 +1,6 @@
 """One clip in, its swings out. The whole of the work, read from top to bottom."""
 
+import itertools
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -14,6 +15,7 @@ from balltrack.detect.motion import Movers
 from balltrack.detect.network import Network
 from balltrack.detect.samples import Samples
 from balltrack.errors import CameraMoved, FlightError, MeasureError, PitchWentOn, TrackError, VideoError
+from balltrack.flight.ended import until_stopped
 from balltrack.flight.evidence import ContactPrior, Setting, with_resting_ball
 from balltrack.flight.fit import FlightFit, fit_flight, seen_at_contact
 from balltrack.flight.guesses import usual_flight, usual_launch
@@ -26,12 +28,12 @@ from balltrack.lesson import Clip, Lesson, check_pixels, tee_base_m
 from balltrack.lesson.filmed import first_filmed
 from balltrack.lesson.lens_choice import best_lens
 from balltrack.lesson.settings import with_lens
-from balltrack.onset import find_onsets
+from balltrack.onset import Onset, find_onsets
 from balltrack.records.corrections import NO_CORRECTIONS, Corrections
 from balltrack.records.describe import Label, unmeasured, why_vague
 from balltrack.records.refit import Basis, Flight, Ground, Settled, Stood, contact_sd_s, describe, settle_clip
 from balltrack.records.swing import Swing, free_swing_id, swing_id
-from balltrack.records.unhit import timed, unhit
+from balltrack.records.unhit import timed, too_soon, unhit
 from balltrack.records.verdict import Verdict
 from balltrack.track.arcs import Prior, View
 from balltrack.track.ball import NO_TRACK, BallTrack
@@ -59,13 +61,16 @@ from balltrack.track.search import (
 from balltrack.video.clip import ClipInfo, probe
 from balltrack.video.frames import Frame, read_frames
 from balltrack.video.sound import read_sound
-from balltrack.video.window import Window
+from balltrack.video.window import Head, Window
 
 NOT_FOUND = "a person said that there was a swing, but the ball was not found"
 UNHEARD_MISS = "taken for a miss, though without sound it may be a hit whose ball was lost"
 # Of what may be the ball so much is followed, and no more once one is seen in enough frames.
 MOST_BALLS_FOLLOWED, ENOUGH_FRAMES = 4, 8
 STILL_FRAMES, STILL_S = 9, 3.0  # a still is the median of so many frames, of the first clip's first seconds
+# So long after contact frames are searched for what may be the ball, and, about sharp sounds, kept at first sight: most
+# balls are followed no longer.
+SOUGHT_S, HEAD_S = 0.95, 1.0
 UNMATCHED = (
     "its picture could not be matched with the first clip's: if the phone was moved between them, mark the field "
     "again; results/review/unmatched shows both"
@@ -117,6 +122,7 @@ class Take:
     clip: Clip
     info: ClipInfo
     samples: Samples
+    head: Head  # frames that are at hand
 
     @property
     def frame_s(self) -> float:
@@ -211,16 +217,17 @@ def measure_clip(clip: Clip, setup: Setup, corrections: Corrections = NO_CORRECT
     """
     info = probe(clip.path, clip.capture_fps)
     check_size(info, setup)
-    stir, samples = _watch(clip, info, setup)
+    heard = _listen(clip, info, setup)
+    stir, samples, head = _watch(clip, info, heard, setup)
     setup, moved, apart = _after_drift(clip, samples, setup)
-    cues = _listen(clip, info, stir, setup)
-    take = Take(clip, info, samples)
+    cues = _cues(heard, stir, info)
+    take = Take(clip, info, samples, head)
     bases: list[Basis] = []
     for group in one_swing_each(cues):
         name, settings = swing_id(clip.name, len(bases) + 1), setup.lesson.settings_hash
         label = Label(name, clip.name, clip.block, settings, group[0].time_s, setup.detector)
         basis = _find_swing(take, group, label, setup, corrections)
-        if basis is not None:
+        if basis is not None and not (bases and too_soon(basis, bases[-1])):
             bases.append(basis)
     stood = Stood(setup.solved.camera, take.frame_s, setup.lesson.settings_hash, setup.detector)
     for said in corrections.added_to([basis.seen_s for basis in bases]):
@@ -293,19 +300,42 @@ def check_size(info: ClipInfo, setup: Setup) -> None:
         )
 
 
-def _watch(clip: Clip, info: ClipInfo, setup: Setup) -> tuple[Stir, Samples]:
+@dataclass(frozen=True, slots=True, eq=False)
+class _Heard:
+    """What the clip's sound tells."""
+
+    sound: bool  # there is one
+    onsets: tuple[Onset, ...]
+    span_s: tuple[float, float]  # contacts from the one time to the other would have been heard
+    delay_s: float  # the sound's way to the phone
+
+
+def _listen(clip: Clip, info: ClipInfo, setup: Setup) -> _Heard:
+    sound = read_sound(clip.path, info)
+    delay_s = sound_delay_s(setup.solved.camera, speed_of_sound_mps(setup.lesson.air.temperature_c))
+    if sound is None:
+        return _Heard(False, (), (0.0, 0.0), delay_s)
+    return _Heard(True, find_onsets(sound), (sound.start_s - delay_s, sound.stop_s - delay_s), delay_s)
+
+
+def _watch(clip: Clip, info: ClipInfo, heard: _Heard, setup: Setup) -> tuple[Stir, Samples, Head]:
+    """Go through the whole clip once, and keep what will be looked at again: around the loudest sharp sounds."""
+    loudest = sorted(heard.onsets, key=lambda onset: -onset.strength_db)
+    times = [onset.time_s - heard.delay_s for onset in loudest]
+    spans = [(time_s - BEFORE_S, time_s + HEAD_S) for time_s in times]
     meter, samples = StirMeter(setup.solved.camera), Samples()
+    head = Head(spans, 1 / (info.nominal_fps or 30.0), int(1.5 * info.size_px[0] * info.size_px[1]))
     for frame in read_frames(clip.path, info=info):
         meter.add(frame)
         samples.add(frame)
-    return meter.stir(), samples
+        head.add(frame)
+    return meter.stir(), samples, head
 
 
-def _listen(clip: Clip, info: ClipInfo, stir: Stir, setup: Setup) -> tuple[Cue, ...]:
-    sound = read_sound(clip.path, info)
-    delay = sound_delay_s(setup.solved.camera, speed_of_sound_mps(setup.lesson.air.temperature_c))
-    cues = find_cues(find_onsets(sound) if sound else None, stir, delay, heard_sd_s(info.time_scale))
-    return deaf_outside(cues, sound.start_s - delay, sound.stop_s - delay) if sound else cues
+def _cues(heard: _Heard, stir: Stir, info: ClipInfo) -> tuple[Cue, ...]:
+    onsets = heard.onsets if heard.sound else None
+    cues = find_cues(onsets, stir, heard.delay_s, heard_sd_s(info.time_scale))
+    return deaf_outside(cues, *heard.span_s) if heard.sound else cues
 
 
 def _find_swing(take: Take, cues: Sequence[Cue], label: Label, setup: Setup, corrections: Corrections) -> Basis | None:
@@ -371,7 +401,7 @@ def _pitch_scene(scene: "_Scene", until_s: float, setup: Setup) -> PitchScene:
     clip, start_s = scene.take.clip, scene.window.start_s
     hand_m = setup.lesson.pitching_distance_m if clip.delivery == "live" else None
     earlier = scene.take.samples.between(start_s + BEFORE_S - PITCH_BEFORE_S, start_s - 1e-6)
-    frames = [*earlier, *(frame for frame in scene.window if frame.time_s < until_s)]
+    frames = [*earlier, *itertools.takewhile(lambda frame: frame.time_s < until_s, scene.window)]
     return PitchScene(frames, scene.movers, setup.setting, clip.delivery, hand_m)
 
 
@@ -384,6 +414,8 @@ def _without_hit(
     if pitch is None:
         return _without_ball(clip, cues, label, troubles)
     swung = any(cue.swung for cue in cues)
+    if not swung and clip.delivery is None:  # nobody said that balls are thrown here, so none is let go
+        return None
     fate = fate_of(pitch, _pitch_scene(scene, scene.window.stop_s, setup)) if swung else "unseen"
     label = replace(label, pitch=timed(pitch, cues))
     return unhit(label, pitch, fate, cues) or _without_ball(clip, cues, label, troubles)
@@ -415,13 +447,16 @@ class _Scene:
 
     def around(self, cue: Cue) -> Iterator[Frame]:
         """The frames in which the ball of one moment of contact is sought."""
-        start_s, stop_s = cue.time_s - BEFORE_S, cue.time_s + AFTER_S
-        return (frame for frame in self.window if start_s <= frame.time_s < stop_s)
+        start_s, stop_s = cue.time_s - BEFORE_S, cue.time_s + SOUGHT_S
+        ahead = itertools.takewhile(lambda frame: frame.time_s < stop_s, self.window)  # what comes later is not decoded
+        return (frame for frame in ahead if frame.time_s >= start_s)
 
 
 def _scene(take: Take, cues: Sequence[Cue], setup: Setup) -> _Scene:
     times = [cue.time_s for cue in cues]
-    window = Window(take.info, min(times) - BEFORE_S, max(times) + AFTER_S)
+    start_s = min(times) - BEFORE_S
+    stop_s = min(max(times) + AFTER_S, take.head.stop_s)  # the clip may end before
+    window = Window(take.info, start_s, stop_s, head=take.head.since(start_s))
     background = learn_empty_field(take.samples, window, cues[0])
     return _Scene(take, window, Movers(background, size_limits(setup.view, take.frame_s)))
 
@@ -472,6 +507,7 @@ def _follow_ball(cue: Cue, linked: Linked, scene: _Scene, lookout: Lookout, setu
     track = follow(frames, background, guide, view, prior)
     contact = _contact_of(cue, prior)
     fit = fit_flight(track, contact, setup.setting, usual_launch(linked.arc, setup.setting))
+    track, fit = until_stopped(track, fit, contact, setup.setting)
     if abs(fit.spray_deg) > FURTHEST_FOUL_DEG:  # the arc that led the search may have had it fly elsewhere
         raise TrackError(GOES_BACK)
     spot_px, width_px = seen_at_contact(fit, setup.setting)

@@ -51,7 +51,7 @@ STEPS = (
     Step("the network", "balltrack.detect.network", "Network.look", detects=True),
     Step("watching for a swing", "balltrack.measure", "StirMeter.add"),
     Step("search: linking", "balltrack.measure", "find_batted_balls"),
-    Step("following: the ball's centre", "balltrack.track.follow", "find_ball"),
+    Step("following: the ball's centre", "balltrack.track.follow", "first_sight"),
 )
 
 

@@ -1,5 +1,7 @@
 """Motion candidates: what differs from the empty field, cut into compact regions."""
 
+import heapq
+import itertools
 from dataclasses import dataclass
 
 import cv2
@@ -11,6 +13,7 @@ from balltrack.detect.regions import SMALLEST_AREA_PX, Ints, Region, describe
 from balltrack.video.frames import Frame
 
 MOST_CANDIDATES = 160  # a frame with more is shaken, or full of leaves: the widest are kept
+MOST_REGIONS = 400  # by the plain mask or by the thick one, of which the widest are described
 THICK_PX = 4  # a ball of under four pixels is described by the plain mask
 THICK = np.ones((THICK_PX, THICK_PX), np.uint8)
 # What is eroded towards one corner must be dilated back from the other, or it ends up a pixel off.
@@ -58,12 +61,18 @@ def find_candidates(frame: Frame, background: Background, limits: SizeLimits) ->
     boxes = _boxes(changed)
     # Strands of a net and moving leaves cling to a ball that passes them; what is thick stands free of them.
     thick = _thick_part(changed, boxes)
-    regions = [region for region in _regions(changed, boxes, limits) if not _partly_thick(region, thick)]
-    for region in _regions(thick.mask, _boxes(thick.mask), limits):
-        regions.append(Region(thick.left + region.left, thick.top + region.top, region.mask))
-    regions.sort(key=lambda each: -min(each.mask.shape))
-    found = describe(frame, background, luma, regions[:MOST_CANDIDATES])
+    plain, stout = _regions(changed, boxes, limits), _regions(thick.mask, _boxes(thick.mask), limits)
+    stout = [Region(thick.left + region.left, thick.top + region.top, region.mask) for region in stout]
+    free = (region for region in plain if not _partly_thick(region, thick))
+    widest = itertools.islice(heapq.merge(free, stout, key=_thinness), MOST_CANDIDATES)
+    found = describe(frame, background, luma, list(widest))
     return found.only(found.width_px <= limits.widest_px)
+
+
+def _thinness(region: Region) -> int:
+    """The less, the wider."""
+    height, width = region.mask.shape
+    return -min(height, width)
 
 
 def _boxes(mask: Bytes) -> Ints:
@@ -73,18 +82,20 @@ def _boxes(mask: Bytes) -> Ints:
     outlines, inside = cv2.findContoursLinkRuns(mask)  # half the time of findContours
     if not len(outlines):
         return np.zeros((0, 4), dtype=np.intp)
-    outer = np.flatnonzero(inside[0, :, PARENT] < 0).tolist()
-    boxes = np.array([cv2.boundingRect(outlines[k]) for k in outer], dtype=np.intp).reshape(-1, 4)
-    return np.asarray(boxes[boxes[:, 2:].max(axis=1) > 1])
+    starts = np.cumsum([0, *(len(outline) for outline in outlines[:-1])])
+    corners = np.concatenate(outlines).reshape(-1, 2)
+    first, last = np.minimum.reduceat(corners, starts), np.maximum.reduceat(corners, starts)
+    boxes = np.concatenate([first, last - first + 1], axis=1)[inside[0, :, PARENT] < 0]
+    return np.asarray(boxes[boxes[:, 2:].max(axis=1) > 1], dtype=np.intp)
 
 
 def _regions(mask: Bytes, boxes: Ints, limits: SizeLimits) -> list[Region]:
-    """Those regions that are of a size that a ball may have."""
+    """Those regions that are of a size that a ball may have, the widest first."""
     sizes = boxes[:, 2:]
-    fits = (sizes.max(axis=1) <= limits.longest_px) & (sizes.prod(axis=1) >= SMALLEST_AREA_PX)
+    fits = boxes[(sizes.max(axis=1) <= limits.longest_px) & (sizes.prod(axis=1) >= SMALLEST_AREA_PX)]
+    widest = fits[np.argsort(-fits[:, 2:].min(axis=1), kind="stable")[:MOST_REGIONS]]
     return [
-        Region(left, top, mask[top : top + height, left : left + width])
-        for left, top, width, height in boxes[fits].tolist()
+        Region(left, top, mask[top : top + height, left : left + width]) for left, top, width, height in widest.tolist()
     ]
 
 

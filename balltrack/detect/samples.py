@@ -3,7 +3,7 @@
 from balltrack.video.frames import Frame
 
 SPACING_S = 0.08  # a ball passes a pixel in less, a batter's pose changes in more
-MOST_BYTES = 220_000_000  # about 70 frames at 1080p; a longer clip is sampled more thinly
+MOST_BYTES = 160_000_000  # about 50 frames at 1080p; a longer clip is sampled more thinly
 
 
 class Samples:

@@ -112,8 +112,8 @@ def bend(arcs: Floats, seen: Seen, view: View, prior: Prior, rounds: int) -> tup
         slope = (weighted @ residual[..., None])[..., 0] + (prior.mean - arcs) @ weight_prior
         # A guess that passes close to the lens makes entries so unlike in size that the inverse needs this much help.
         normal += 3e-15 * np.trace(normal, axis1=1, axis2=2)[:, None, None] * np.eye(SIZE)
-        covariance = np.linalg.inv(normal)
-        step = np.asarray(covariance @ slope[..., None], dtype=np.float64)[..., 0]
+        covariance = np.asarray(np.linalg.inv(normal), dtype=np.float64)
+        step = (covariance @ slope[..., None])[..., 0]
         # No step throws a guess further than the field is long: a bad start would fold behind the camera.
         scale = np.minimum(1.0, 12.0 / np.maximum(np.abs(step[:, :6]).max(axis=1), 1e-9))
         arcs = arcs + scale[:, None] * step

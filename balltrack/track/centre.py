@@ -11,7 +11,7 @@ import numpy as np
 
 from balltrack.detect.background import Background
 from balltrack.track.looks import LENS_BLUR_PX, Looks, any_looks
-from balltrack.track.match import LENS, SITE, STREAK, TURN, WIDTH, Match, Matcher, Prior, misfit, refine
+from balltrack.track.match import LENS, SITE, STREAK, TURN, WIDTH, Effort, Match, Matcher, Prior, misfit, refine
 from balltrack.track.outline import another_thing
 from balltrack.track.patch import Patch, patch_at
 from balltrack.track.sweep import SHORTEST_STREAK_PX, Sampling, Sweep, SweptLight, canvas
@@ -32,9 +32,11 @@ MATCH_BESIDE = 0.9  # share of the change to be explained where another thing st
 # What no model of a ball in a phone's picture undercuts (seams, night side, compression, a limb behind it): in pixels,
 # in diameters, and in diameters where nothing of the change is explained (judgement from rendered clips, no source).
 FLOOR_PX, FLOOR_WIDTHS, FLOOR_UNEXPLAINED = 0.06, 0.005, 0.2
-ROUNDS = 8
-COARSE_ROUNDS = 3
-SURE = 0.95  # share of the change explained at first sight with which no other place is tried
+# A rough match leads to the next one; a first one, to the last, with what the flight's other pictures tell.
+ROUGH, FIRST, LAST = Effort(3, 0.2), Effort(8, 0.5), Effort(8, 0.2)
+AT_ONCE_PX, AT_ONCE = 14.0, 0.9  # a ball no wider is matched where it should be; if so much is explained, that is it
+AT_ONCE_SLACK_PX, AT_ONCE_SLACK_WIDTHS = 1.5, 0.1  # and if it lies no further from there
+SURE = 0.9  # share of the change explained at first sight with which no other place is tried
 EIGHTHS = np.arange(8) * np.pi / 4
 MARGIN_PX = 3.0  # beside the ball that is matched too, for there is nothing but field
 HALVES_CELLS = 7.0  # smaller balls have no halves to settle on
@@ -87,6 +89,12 @@ def find_ball(frame: Frame, background: Background, expected: Expected) -> BallI
     BallImage or None
         None where the expected place lies outside the picture or nothing there differs from the empty field.
     """
+    image = first_sight(frame, background, expected)
+    return None if image is None else look_again(image, any_looks())
+
+
+def first_sight(frame: Frame, background: Background, expected: Expected) -> BallImage | None:
+    """The same to a few tenths of a pixel, to be looked at again: enough to lead on, and to tell the light."""
     streak = float(np.hypot(*expected.streak_px))
     half = 0.5 * expected.width_px + 0.5 * streak + expected.search_px + 4
     patch = patch_at(frame, background, expected.centre_px, half)
@@ -98,26 +106,35 @@ def find_ball(frame: Frame, background: Background, expected: Expected) -> BallI
     if place is None:
         return None
     prior = _prior(pose, any_looks())
+    near = AT_ONCE_SLACK_PX + AT_ONCE_SLACK_WIDTHS * expected.width_px
+    if expected.width_px < AT_ONCE_PX and np.linalg.norm(place - pose[:2]) < near:
+        image = _image(Sight(fine, expected, _refined(fine, pose, prior, FIRST)))
+        off = float(np.linalg.norm(image.centre_px - expected.centre_px))
+        if not image.reason and image.match >= AT_ONCE and off < near:
+            return image
     rough = _best(coarse, [pose, np.array([*place, *pose[2:]])], prior)
     if rough.share < SURE and expected.width_px / coarse.pitch > HALVES_CELLS:
         # A ball half brighter and half darker than the field draws the search to one half: others about it are tried.
         ring = 0.25 * expected.width_px * np.stack([np.cos(EIGHTHS), np.sin(EIGHTHS)], axis=1)
         others = _best(coarse, [np.array([*(place + shift), *pose[2:]]) for shift in ring], prior)
         rough = max(rough, others, key=lambda each: each.share)
-    return _image(Sight(fine, expected, _refined(fine, rough.pose, prior, ROUNDS)))
+    image = _image(Sight(coarse, expected, rough))
+    if rough.share >= AT_ONCE and not image.reason:
+        return replace(image, sight=Sight(fine, expected, rough))
+    return _image(Sight(fine, expected, _refined(fine, rough.pose, prior, FIRST)))
 
 
 def look_again(image: BallImage, looks: Looks) -> BallImage:
     """Match a found ball anew, with what other pictures of it told of its looks."""
     sight = image.sight
     prior = _prior(_expected_pose(sight.expected, sight.patch), looks)
-    return _image(replace(sight, fit=_refined(sight.patch, sight.fit.pose, prior, ROUNDS)))
+    return _image(replace(sight, fit=_refined(sight.patch, sight.fit.pose, prior, LAST)))
 
 
 def _best(patch: Patch, starts: list[Floats], prior: Prior) -> Match:
     """Refine from the likeliest of several poses."""
     whole = Matcher(patch, starts[0], np.inf)
-    return _refined(patch, min(starts, key=lambda each: misfit(whole, each, prior.shade)), prior, COARSE_ROUNDS)
+    return _refined(patch, min(starts, key=lambda each: misfit(whole, each, prior.shade)), prior, ROUGH)
 
 
 def _pitch(expected: Expected, most_cells: float, narrowest_cells: float) -> int:
@@ -143,14 +160,14 @@ def _prior(pose: Floats, looks: Looks) -> Prior:
     return Prior(mean, 1 / sd**2, looks.shade)
 
 
-def _refined(patch: Patch, pose: Floats, prior: Prior, rounds: int) -> Match:
+def _refined(patch: Patch, pose: Floats, prior: Prior, effort: Effort) -> Match:
     """Refine on the part of the patch that the ball can be seen in."""
     margin = MARGIN_PX + patch.pitch
     half = 0.5 * float(np.exp(pose[WIDTH])) + 0.5 * float(np.exp(pose[STREAK])) + margin + 2 * patch.pitch
     part, place = patch.around(pose[:2], half)
     shift = np.concatenate([pose[:2] - place, np.zeros(5)])
     held = replace(prior, mean=prior.mean - shift)
-    found = refine(Matcher(part, pose - shift, margin), pose - shift, held, rounds)
+    found = refine(Matcher(part, pose - shift, margin), pose - shift, held, effort)
     return replace(found, pose=found.pose + shift)
 
 

@@ -12,9 +12,9 @@ from balltrack.detect.network import Network
 from balltrack.detect.triple import Triple, triples
 from balltrack.track.arcs import Prior, Seen, View, bend, sight, spread_px
 from balltrack.track.ball import BallTrack
-from balltrack.track.centre import BallImage, Expected, find_ball, look_again
+from balltrack.track.centre import BallImage, Expected, first_sight, look_again
 from balltrack.track.linked import Linked
-from balltrack.track.looks import looks_alike
+from balltrack.track.looks import any_looks, looks_alike
 from balltrack.track.shutter import told_exposure_s
 from balltrack.units import Floats
 from balltrack.video.frames import Frame
@@ -102,12 +102,13 @@ def follow(frames: Iterable[Frame], background: Background, guide: Guide, view: 
 def _seen_alike(rows: list[_Row], view: View) -> list[_Row]:
     """The rows with the ball matched anew, as all of them together say that it looks."""
     found = [(k, row.image) for k, row in enumerate(rows) if row.image and not row.reason]
-    if len(found) < ENOUGH_ALIKE:
-        return rows
     images = [image for _, image in found]
-    axes = axes_at(np.array([image.centre_px for image in images]), view.camera)
+    alike = [any_looks()] * len(images)
+    if len(images) >= ENOUGH_ALIKE:
+        axes = axes_at(np.array([image.centre_px for image in images]), view.camera)
+        alike = looks_alike([image.sight.fit for image in images], axes)
     out = list(rows)
-    for (k, image), looks in zip(found, looks_alike([image.sight.fit for image in images], axes), strict=True):
+    for (k, image), looks in zip(found, alike, strict=True):
         again = look_again(image, looks)
         out[k] = replace(rows[k], image=again, reason=again.reason)
     return out
@@ -181,7 +182,7 @@ def _aim(frame: Frame, rows: list[_Row], guide: Guide, view: View) -> _Aim:
 
 
 def _match(frame: Frame, background: Background, aim: _Aim, guide: Guide, view: View) -> _Row:
-    image = find_ball(frame, background, aim.expected)
+    image = first_sight(frame, background, aim.expected)
     if image is None:
         return _Row(aim.time_s, None, "nothing there")
     if np.linalg.norm(image.centre_px - aim.on_arc_px) > aim.slack_px:

@@ -22,7 +22,6 @@ by how much the colours are stored further right than thought [px]."""
 
 CELL = Sampling()
 LARGEST_STEP = np.array([2.0, 2.0, 0.2, 0.3, 0.1, 0.3, 0.3])
-SETTLED = 0.2  # of the standard deviation
 UNMODELLED = 0.5  # of the ball's contrast
 MISFIT = 20.0  # noise up to which likely shade is held to: more is shade that nobody thought of
 STRAY = 15.0  # noise beyond which a pixel shows another thing
@@ -39,6 +38,14 @@ class Prior:
     mean: Floats  # (7,)
     precision: Floats  # (7,)
     shade: LikelyShade
+
+
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """How far a match is taken."""
+
+    rounds: int  # at most
+    settled: float  # ended when no step is larger, in standard deviations
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -191,11 +198,11 @@ def misfit(matcher: Matcher, pose: Floats, shade: LikelyShade) -> float:
     return float(sum(np.minimum(error * error * weight, STRAY**2).sum() for error, weight in errors))
 
 
-def refine(matcher: Matcher, start: Floats, prior: Prior, rounds: int) -> Match:
+def refine(matcher: Matcher, start: Floats, prior: Prior, effort: Effort) -> Match:
     """Gauss-Newton over the pose, with the light of the ball solved for at each step."""
     pose = start.copy()
     noise = np.full(3, 2.0)
-    for _ in range(rounds):
+    for _ in range(effort.rounds):
         at = pose
         lit = _lit(matcher, at, np.minimum(noise, MISFIT), prior.shade)
         errors = lit.errors()
@@ -207,7 +214,7 @@ def refine(matcher: Matcher, start: Floats, prior: Prior, rounds: int) -> Match:
         covariance = np.linalg.inv(told + np.diag(prior.precision))
         step = covariance @ (pull + prior.precision * (prior.mean - at))
         step = np.clip(step, -LARGEST_STEP, LARGEST_STEP)
-        if np.all(np.abs(step) < SETTLED * np.sqrt(np.diag(covariance))):
+        if np.all(np.abs(step) < effort.settled * np.sqrt(np.diag(covariance))):
             break
         pose = at + step
     return Match(at, np.asarray(covariance), share, strength, _glimpse(lit, slopes, trust, prior.precision, at[TURN]))
@@ -229,8 +236,13 @@ def _trust(matcher: Matcher, c: int, error: Floats, strength: float) -> Floats:
     """(n,) weights of a channel's cells, less for those that show another thing."""
     size = error * np.sqrt(matcher.weights[c])
     # Where the ball stands out strongly, its seams and edges miss by more than noise without being another thing.
-    limit = 4.0 * max(1.0, 1.4826 * float(np.median(np.abs(size)))) + UNMODELLED * strength
+    limit = 4.0 * max(1.0, 1.4826 * _median(np.abs(size))) + UNMODELLED * strength
     return np.asarray(matcher.weights[c] / (1.0 + (size / limit) ** 2))
+
+
+def _median(values: Floats) -> float:
+    """Of (n,) values; of an even number, the upper of the middle two. Several times faster than numpy's own."""
+    return float(np.partition(values, len(values) // 2)[len(values) // 2])
 
 
 def _told(lit: _Light, slopes: list[Floats], trust: list[Floats], errors: list[Floats]) -> tuple[Floats, Floats]:

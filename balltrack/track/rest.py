@@ -1,5 +1,6 @@
 """The ball at rest before contact: on a tee it shows, unblurred and in many frames, just where contact was."""
 
+import itertools
 from collections.abc import Iterable
 
 import numpy as np
@@ -25,7 +26,7 @@ def resting_ball(
     Parameters
     ----------
     frames : iterable of Frame
-        Of the time before contact at least.
+        In order of time, of the time before contact at least.
     empty : Background
         The field after contact, without the ball.
     contact_s : float
@@ -39,7 +40,8 @@ def resting_ball(
         None where nothing of the ball's size rested there, as with a pitch.
     """
     start, stop = contact_s + STILL_S[0], contact_s + STILL_S[1]
-    still = [frame for frame in frames if start < frame.time_s < stop]
+    until = itertools.takewhile(lambda frame: frame.time_s < stop, frames)  # what comes later is not decoded
+    still = [frame for frame in until if frame.time_s > start]
     if len(still) < FEWEST_FRAMES or not np.isfinite(centre_px).all():
         return None
     before = median_background(still[:: -(-len(still) // MOST_FRAMES)])

@@ -1,37 +1,98 @@
 """A stretch of a clip that is looked at more than once."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+
+import numpy as np
 
 from balltrack.video.clip import ClipInfo
 from balltrack.video.frames import Frame, read_frames
 
-MOST_BYTES = 450_000_000  # kept in memory; a longer or larger stretch is decoded again each time
+MOST_BYTES = 260_000_000  # kept in memory: 1.3 s of 1080p at 60 frames a second
+
+
+def size_bytes(frame: Frame) -> int:
+    """Memory that a frame takes."""
+    return int(frame.luma.size + frame.cb.size + frame.cr.size)
+
+
+class Head:
+    """The first frames of some stretches of a clip, kept while the whole of it is gone through for another reason.
+
+    Give it every frame, in order. Stretches whose frames would not fit into memory together are left out, the last
+    named first.
+    """
+
+    def __init__(self, spans_s: Sequence[tuple[float, float]], frame_s: float, frame_bytes: int) -> None:
+        """Keep the frames from the first to the second of each of ``spans_s``, the most wanted first. [clip time, s]"""
+        self._spans: list[tuple[float, float]] = []
+        free = MOST_BYTES
+        for start_s, stop_s in spans_s:
+            free -= int((stop_s - start_s) / frame_s + 2) * frame_bytes
+            if free < 0:
+                break
+            self._spans.append((start_s, stop_s))
+        self._frames: list[Frame] = []
+        self.stop_s = -np.inf  # just after the last frame that was given
+
+    def add(self, frame: Frame) -> None:
+        """Keep the frame if it lies in one of the stretches."""
+        self.stop_s = float(np.nextafter(frame.time_s, np.inf))
+        if any(start_s <= frame.time_s < stop_s for start_s, stop_s in self._spans):
+            self._frames.append(frame)
+
+    def since(self, start_s: float) -> list[Frame]:
+        """The frames from ``start_s`` on, for as long as none is missing."""
+        ends = [stop_s for begin_s, stop_s in self._spans if begin_s <= start_s < stop_s]
+        if not ends:
+            return []
+        end_s = max(ends)
+        for begin_s, stop_s in sorted(self._spans):
+            if begin_s <= end_s < stop_s:
+                end_s = stop_s
+        return [frame for frame in self._frames if start_s <= frame.time_s < end_s]
 
 
 class Window:
     """The frames of a clip from ``start_s`` to ``stop_s``, to be gone through several times.
 
-    Raises VideoError when first gone through, if the clip cannot be read.
+    As many of the first as fit into memory are kept; those after them are decoded again each time, by whoever goes on
+    so far. Raises VideoError when first gone through, if the clip cannot be read.
     """
 
-    def __init__(self, info: ClipInfo, start_s: float, stop_s: float, threads: int = 1) -> None:
+    def __init__(
+        self, info: ClipInfo, start_s: float, stop_s: float, threads: int = 1, head: Sequence[Frame] = ()
+    ) -> None:
+        """``head`` is what is at hand already: the first frames of the stretch, none left out."""
         self.start_s, self.stop_s = start_s, stop_s
         self._info, self._threads = info, threads
-        self._kept: list[Frame] = []  # all of them, once gone through to the end
-        self._complete = False
+        self._kept = [frame for frame in head if start_s <= frame.time_s < stop_s]
+        self._bytes = sum(size_bytes(frame) for frame in self._kept)
+        self._full = False  # no more are kept
+        self._complete = False  # all of them are kept
 
     def __iter__(self) -> Iterator[Frame]:
-        return iter(self._kept) if self._complete else self._read()
-
-    def _read(self) -> Iterator[Frame]:
-        kept: list[Frame] | None = []
-        size = 0
-        for frame in read_frames(self._info.path, self.start_s, self.stop_s, self._threads, self._info):
-            size += frame.luma.size + frame.cb.size + frame.cr.size
-            if size > MOST_BYTES:
-                kept = None
-            if kept is not None:
-                kept.append(frame)
+        last_s = -np.inf
+        for frame in self._kept:  # meanwhile another reading may add to them
+            last_s = frame.time_s
             yield frame
-        if kept is not None:
-            self._kept, self._complete = kept, True
+        if not self._complete and np.nextafter(last_s, np.inf) < self.stop_s:
+            yield from self._read(last_s)
+
+    def _read(self, after_s: float) -> Iterator[Frame]:
+        """Decode the frames after a time."""
+        start_s = max(self.start_s, after_s)
+        for frame in read_frames(self._info.path, start_s, self.stop_s, self._threads, self._info):
+            if frame.time_s > after_s:
+                self._keep(frame)
+                yield frame
+        if not self._full:
+            self._complete = True
+
+    def _keep(self, frame: Frame) -> None:
+        if self._full or (self._kept and frame.time_s <= self._kept[-1].time_s):
+            return  # another reading has kept it
+        self._bytes += size_bytes(frame)
+        if self._bytes > MOST_BYTES:
+            self._full = True
+        else:
+            self._kept.append(frame)

@@ -1,5 +1,6 @@
 """A stretch of a clip gone through several times: the same frames each time, kept or decoded again."""
 
+import itertools
 from pathlib import Path
 
 import numpy as np
@@ -9,7 +10,7 @@ from balltrack.errors import VideoError
 from balltrack.video import window as window_module
 from balltrack.video.clip import ClipInfo, probe
 from balltrack.video.frames import Frame, read_frames
-from balltrack.video.window import Window
+from balltrack.video.window import Head, Window
 from tests.video.encode import LOSSLESS, encode_luma, moving_square
 
 
@@ -74,6 +75,42 @@ def test_two_readings_at_the_same_time_both_give_every_frame_once(info: ClipInfo
 def test_a_stretch_outside_the_clip_is_empty(info: ClipInfo) -> None:
     assert list(Window(info, 50.0, 51.0)) == []
     assert len(list(Window(info, -1.0, 0.1))) == 3
+
+
+def test_frames_that_were_kept_at_first_sight_are_not_decoded_again(
+    info: ClipInfo, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    head = Head([(0.5, 1.0), (0.9, 1.2)], 1 / 30, 128 * 96 * 3 // 2)
+    for frame in read_frames(info.path):
+        head.add(frame)
+    decoded = list(read_frames(info.path, 0.6, 1.5))
+    readings = count_readings(monkeypatch)
+    window = Window(info, 0.6, 1.5, head=head.since(0.6))
+    assert same(list(itertools.takewhile(lambda frame: frame.time_s < 1.15, window)), decoded[:17])
+    assert readings == []
+    assert same(list(window), decoded)
+    assert len(readings) == 1
+    assert head.since(0.3) == []  # what came before the first stretch was not kept
+
+
+def test_stretches_that_do_not_fit_into_memory_are_left_out_the_least_wanted_first(
+    info: ClipInfo, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(window_module, "MOST_BYTES", 20 * 128 * 96 * 3 // 2)
+    head = Head([(1.0, 1.4), (0.0, 0.5)], 1 / 30, 128 * 96 * 3 // 2)
+    for frame in read_frames(info.path):
+        head.add(frame)
+    assert len(head.since(1.0)) == 12
+    assert head.since(0.0) == []
+
+
+def test_a_window_up_to_the_last_frame_asks_for_no_more(info: ClipInfo, monkeypatch: pytest.MonkeyPatch) -> None:
+    head = Head([(1.5, 3.0)], 1 / 30, 128 * 96 * 3 // 2)
+    for frame in read_frames(info.path):
+        head.add(frame)
+    readings = count_readings(monkeypatch)
+    assert len(list(Window(info, 1.5, head.stop_s, head=head.since(1.5)))) == 15
+    assert readings == []
 
 
 def test_a_clip_that_is_gone_is_one_line_when_first_read(info: ClipInfo, tmp_path: Path) -> None:
