@@ -72,6 +72,8 @@ def _block_clips(block: Path, folder: Path, delivery: Delivery | None, notices: 
             notices.append(f"{name}/ left out: folders inside a block's folder are not looked into")
         elif entry.suffix.lower() not in CLIP_SUFFIXES:
             notices.append(f"{name} left out: {not_a_clip(entry)}")
+        elif not entry.is_file():
+            notices.append(f"{name} left out: not a plain file")
         elif entry.stem.endswith(".hand"):
             raise LessonError(f"{name}: its results would be taken for hand corrections; give it a name without .hand")
         elif entry.stem in clips:
