@@ -10,6 +10,7 @@ from balltrack.flight.pitch import PitchNumbers
 from balltrack.flight.pitch_past import Fate, in_reach
 from balltrack.flight.pitch_seen import Pitch
 from balltrack.records.describe import Label, unmeasured
+from balltrack.records.refit import Basis
 from balltrack.records.swing import Swing
 from balltrack.track.search import WENT_ON
 
@@ -17,7 +18,9 @@ TAKEN = "a pitch that the batter let go"
 TIPPED = "a tip: the bat touched the ball, which flew on past"
 # A pitch without a swing is only believed where it is clearly one: seen in so many frames, within a bat's and a
 # catcher's reach, no slower than a lob (common practice, no source).
-LEAST_FRAMES, WIDEST_M, HIGHEST_M, SLOWEST_MPS = 6, 1.2, 2.5, 4.0
+LEAST_FRAMES, WIDEST_M, LOWEST_M, HIGHEST_M, SLOWEST_MPS = 6, 1.2, 0.15, 2.5, 4.0
+# A ball that comes so soon after a swing is the same one, back from a net or a wall (common practice, no source).
+NEXT_PITCH_S = 3.0
 
 
 def unhit(label: Label, pitch: Pitch, fate: Fate, cues: Sequence[Cue]) -> Swing | None:
@@ -42,6 +45,12 @@ def unhit(label: Label, pitch: Pitch, fate: Fate, cues: Sequence[Cue]) -> Swing 
     return unmeasured(replace(label, ended="miss"), True, f"a swing, and {WENT_ON}") if fate == "on" else None
 
 
+def too_soon(basis: Basis, before: Basis) -> bool:
+    """Whether what looks like a pitch that was let go follows too closely on the swing before it to be one."""
+    taken = basis.ballless is not None and basis.ballless.ended == "take"
+    return taken and basis.seen_s - before.seen_s < NEXT_PITCH_S
+
+
 def timed(pitch: Pitch, cues: Sequence[Cue]) -> PitchNumbers:
     """What is told of the pitch, with how much too early or late the middle of the swing was, where one was seen."""
     seen = [cue for cue in cues if cue.swung and not cue.heard]
@@ -55,5 +64,5 @@ def timed(pitch: Pitch, cues: Sequence[Cue]) -> PitchNumbers:
 def _clearly_pitched(pitch: PitchNumbers) -> bool:
     if pitch.plate_x_m is None or pitch.plate_z_m is None or pitch.speed_mps is None:
         return False
-    near = abs(pitch.plate_x_m[0]) < WIDEST_M and pitch.plate_z_m[0] < HIGHEST_M
+    near = abs(pitch.plate_x_m[0]) < WIDEST_M and LOWEST_M < pitch.plate_z_m[0] < HIGHEST_M
     return near and pitch.frames >= LEAST_FRAMES and pitch.speed_mps[0] > SLOWEST_MPS

@@ -5,16 +5,20 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from balltrack.camera.model import Camera
 from balltrack.contact import Cue
 from balltrack.field import PLATE_DEPTH_M
 from balltrack.flight.fit import FlightFit
 from balltrack.flight.landing import Landing
 from balltrack.flight.pitch import PitchNumbers
-from balltrack.flight.pitch_seen import Pitch
+from balltrack.flight.pitch_seen import Pitch, passed_at
 from balltrack.records import wording
 from balltrack.records.describe import Label
 from balltrack.records.pitched import fair_or_foul, with_pitch
-from balltrack.records.unhit import TAKEN, TIPPED, timed, unhit
+from balltrack.records.refit import Basis
+from balltrack.records.swing import Swing
+from balltrack.records.unhit import TAKEN, TIPPED, timed, too_soon, unhit
+from balltrack.track.ball import NO_TRACK
 from tests.records.logbooks import full_swing
 from tests.records.swings import HIT, MISS
 
@@ -96,9 +100,24 @@ def test_a_pitch_without_a_swing_is_a_take_and_counts_as_no_swing() -> None:
         replace(PITCH, frames=4),
         replace(PITCH, plate_x_m=(2.0, 0.1)),
         replace(PITCH, plate_x_m=None),
+        replace(PITCH, plate_z_m=(0.05, 0.02)),
         replace(PITCH, speed_mps=(2.0, 0.1)),
     ):
         assert unhit(LABEL, a_pitch(doubtful), "unseen", [THUD]) is None
+
+
+def test_a_ball_that_comes_back_soon_after_a_swing_is_no_pitch_that_was_let_go() -> None:
+    # Source: nobody pitches again within 3 s (common practice, no source).
+    swung, take = replace(MISS, ended="miss"), replace(MISS, ended="take")
+    assert too_soon(basis_at(3.0, take), basis_at(1.0, swung))
+    assert not too_soon(basis_at(9.0, take), basis_at(1.0, swung))
+    assert not too_soon(basis_at(3.0, swung), basis_at(1.0, swung))
+
+
+def basis_at(seen_s: float, ballless: Swing) -> Basis:
+    end = passed_at(seen_s, 0.1)
+    camera = Camera(np.zeros(11), np.zeros((11, 11)), (1920, 1080))
+    return Basis(replace(LABEL, contact_s=seen_s), end, camera, 1 / 60, NO_TRACK, None, ballless)
 
 
 def test_a_ball_that_flies_on_as_it_came_was_missed_unless_the_bat_was_heard_when_it_was_in_reach() -> None:
