@@ -2,6 +2,7 @@
 
 import math
 import time
+from collections import Counter
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -98,8 +99,10 @@ def print_outcome(outcome: "LessonOutcome", units: Units, lies_at: str = "") -> 
             console.print(f"\n[bold]{heading}[/]")
             for line in lines:
                 console.print(f"  {escape(line)}", soft_wrap=True)
+    if outcome.ends.total() > 1:
+        console.print(f"\n{_ends_words(outcome.ends)}")
     if outcome.kept:
-        console.print(f"\n{_kept_words(outcome)}")
+        console.print(_kept_words(outcome))
     if outcome.stopped:
         console.print("\nStopped; what was done is kept. Clips not reached have the swings of an earlier run, or none.")
     console.print(f"\nResults are in {escape(lies_at or str(outcome.results))}", soft_wrap=True)
@@ -168,6 +171,17 @@ def camera_lines(outcome: "LessonOutcome") -> list[str]:
         f"(root mean square), {marks[worst].name} most: {misses_px[worst]:.1f} px"
     )
     return [agreement, *solved.warnings]
+
+
+def _ends_words(ends: Counter[str]) -> str:
+    """What became of the clips, each counted once."""
+    words = (
+        ("swing", "with a swing"),
+        ("none", "without one"),
+        ("problem", "that could not be measured"),
+        ("not reached", "not reached"),
+    )
+    return f"{ends.total()} clips: {', '.join(f'{ends[end]} {said}' for end, said in words if ends[end])}."
 
 
 def _kept_words(outcome: "LessonOutcome") -> str:

@@ -139,14 +139,21 @@ def soak(folder: Path, mix: Mix, wish: Wish, kills: int, seed: int) -> tuple[str
     lines = [
         f"{mix.clips} clips, by kind: {_counts(Counter(kinds.values()))}",
         f"made in {made_s:.0f} s; measured in {took_s:.0f} s by {wish.workers} workers, {watch.killed} of them killed",
-        f"swings: {_counts(swings)}; clips that could not be measured: {len(outcome.problems)}",
+        f"clips, by what came of them: {_counts(outcome.ends)}; swings: {_counts(swings) or 'none'}",
         *(f"  {count} x {words}" for words, count in watch.problems.most_common(12)),
         f"not accounted for: {len(missing)} {missing[:5]}; faults of the program: {bugs}",
         *(_words(growth) for growth in grown),
         f"second run: {second_s:.0f} s, {second.kept} clips not measured again, "
         f"records {'the same' if same else 'DIFFERENT'}",
     ]
-    well = not missing and not bugs and not leaks and same and second.kept == mix.clips
+    well = (
+        outcome.ends.total() == mix.clips
+        and not missing
+        and not bugs
+        and not leaks
+        and same
+        and second.kept == mix.clips
+    )
     return "\n".join(lines), well
 
 

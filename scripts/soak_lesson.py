@@ -14,7 +14,10 @@ SAMPLE = Path(__file__).resolve().parents[1] / "sample_clips"
 SHRINK = 3  # 640 x 360: the ball is still 8 px wide where it is struck
 BLOCKS = ("01-tee", "02-toss", "03-live", "04-tee")
 HIT_STOP_S = 0.85  # the ball is seen for a fifth of a second or more
-QUIET_START_S, QUIET_STOP_S = 0.85, 1.2  # nobody swings and no ball flies near the plate any more
+QUIET_S, FPS = 0.4, 60
+
+BITEXACT = ("-threads", "1", "-fflags", "+bitexact", "-flags:v", "+bitexact", "-flags:a", "+bitexact")
+SMALL = ("-c:v", "libx264", "-preset", "ultrafast", "-crf", "16", *BITEXACT)
 
 Damage = Callable[[bytes, np.random.Generator], bytes]
 
@@ -24,14 +27,14 @@ class Mix:
     """What the clips of a lesson are."""
 
     clips: int
-    hit_share: float = 0.05  # the others show nobody who swings: quick to measure
+    hit_share: float = 0.05  # the others show a batter who stands still: quick to measure
     fault_share: float = 0.05
 
 
 def make_lesson(folder: Path, mix: Mix, seed: int) -> dict[str, str]:
     """Make the lesson, lesson.toml and clips; returns what each clip is: hit, quiet, or its damage."""
     draw = np.random.default_rng(seed)
-    hits, quiet = make_bases(folder.parent / f"{folder.name}-bases")
+    hits, quiet = make_bases(folder.parent / f"{folder.name}-bases", mix.hit_share > 0)
     kinds: dict[str, str] = {}
     faults = set(draw.choice(mix.clips, round(mix.fault_share * mix.clips), replace=False).tolist())
     for number in range(mix.clips):
@@ -49,33 +52,38 @@ def make_lesson(folder: Path, mix: Mix, seed: int) -> dict[str, str]:
     return kinds
 
 
-def make_bases(folder: Path) -> tuple[list[Path], list[Path]]:
-    """Small clips of the sample lesson: those with a swing, and those in which nobody swings."""
+def make_bases(folder: Path, with_hits: bool) -> tuple[list[Path], list[Path]]:
+    """Small clips of the sample lesson: those with a swing, and those in which nobody moves."""
     folder.mkdir(parents=True, exist_ok=True)
     hits, quiet = [], []
     for clip in sorted((SAMPLE / "clips").rglob("*.mp4")):
-        hits.append(cut(clip, folder / f"{clip.stem}.mp4", 0.0, HIT_STOP_S))
-        quiet.append(cut(clip, folder / f"{clip.stem}-after.mp4", QUIET_START_S, QUIET_STOP_S))
+        if with_hits:
+            hits.append(cut(clip, folder / f"{clip.stem}.mp4", 0.0, HIT_STOP_S))
+        quiet.append(stand_still(clip, folder / f"{clip.stem}-still.mp4"))
     return hits, quiet
 
 
 def cut(clip: Path, to: Path, start_s: float, stop_s: float, shrink: int = SHRINK) -> Path:
     """A piece of a clip, made smaller, with its sound; the same bytes each time."""
-    span = ("-ss", f"{start_s}", "-to", f"{stop_s}")
-    small = (
-        "-vf",
-        f"scale=iw/{shrink}:ih/{shrink}:flags=area",
-        "-c:v",
-        "libx264",
-        "-preset",
-        "ultrafast",
-        "-crf",
-        "16",
-    )
-    same = ("-threads", "1", "-fflags", "+bitexact", "-flags:v", "+bitexact", "-flags:a", "+bitexact")
-    command = [imageio_ffmpeg.get_ffmpeg_exe(), "-v", "error", "-y", *span, "-i", str(clip), *small, *same, str(to)]
-    subprocess.run(command, check=True)
+    _ffmpeg("-ss", f"{start_s}", "-to", f"{stop_s}", "-i", str(clip), "-vf", _smaller(shrink), *SMALL, str(to))
     return to
+
+
+def stand_still(clip: Path, to: Path, shrink: int = SHRINK) -> Path:
+    """A clip's first picture for a while, in silence."""
+    silence = ("-f", "lavfi", "-t", f"{QUIET_S}", "-i", "anullsrc=r=48000:cl=mono")
+    still = f"[0:v]select=eq(n\\,0),{_smaller(shrink)},loop=-1:1:0,setpts=N/{FPS}/TB[v]"
+    span = ("-map", "[v]", "-map", "1:a", "-r", str(FPS), "-t", f"{QUIET_S}")
+    _ffmpeg("-t", "0.02", "-i", str(clip), *silence, "-filter_complex", still, *span, *SMALL, str(to))
+    return to
+
+
+def _smaller(shrink: int) -> str:
+    return f"scale=iw/{shrink}:ih/{shrink}:flags=area"
+
+
+def _ffmpeg(*words: str) -> None:
+    subprocess.run([imageio_ffmpeg.get_ffmpeg_exe(), "-v", "error", "-y", *words], check=True)
 
 
 def small_toml(text: str, shrink: int = SHRINK) -> str:

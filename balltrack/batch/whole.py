@@ -6,8 +6,8 @@ what follows from all clips is made from these files alone. So it is the same ho
 
 import os
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Container, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from balltrack import __version__
@@ -60,6 +60,7 @@ class LessonOutcome:
     found_by: Counter[str]  # positions used in these flights, by what found them: motion, network, both
     stopped: bool  # by Ctrl-C
     kept: int = 0  # clips that had not changed since they were measured
+    ends: Counter[str] = field(default_factory=Counter)  # each clip once: swing, none, problem, not reached
 
 
 def measure_lesson(
@@ -188,6 +189,7 @@ def _swings_together(made: Mapping[str, Made], run: _Run) -> dict[str, Sequence[
 def _outcome(made: Mapping[str, Made], run: _Run, stopped: bool, kept: int) -> LessonOutcome:
     lesson = run.setup.lesson
     in_order = [(clip.name, made[clip.name]) for clip in lesson.clips if clip.name in made]
+    swung = {swing.clip for swing in run.store.swings}
     return LessonOutcome(
         lesson=lesson,
         solved=run.setup.solved,
@@ -199,7 +201,14 @@ def _outcome(made: Mapping[str, Made], run: _Run, stopped: bool, kept: int) -> L
         found_by=sum((Counter(each.found_by) for _, each in in_order), Counter()),
         stopped=stopped,
         kept=kept,
+        ends=Counter(_end(clip, made.get(clip.name), swung) for clip in lesson.clips),
     )
+
+
+def _end(clip: Clip, made: Made | None, swung: Container[str]) -> str:
+    if made is None:
+        return "not reached"
+    return "problem" if made.problem else "swing" if clip.name in swung else "none"
 
 
 def _clip_notes(in_order: Sequence[tuple[str, Made]]) -> list[str]:
