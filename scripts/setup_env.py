@@ -82,6 +82,8 @@ def ready_python(extras: frozenset[str], venv: Path = VENV) -> Path:
         _make_venv(venv)
     wanted = sorted(extras | installed)
     _install(python, wanted, venv / LOG)
+    if venv == VENV:
+        shutil.rmtree(ROOT / ".mypy_cache", ignore_errors=True)  # it remembers packages that were missing
     _check_opencv(python)
     (venv / STAMP).write_text(json.dumps({**here, "extras": wanted}), encoding="utf-8")
     return python
@@ -144,7 +146,6 @@ def _install(python: Path, extras: list[str], log: Path) -> None:
         if any(sign in done.stdout for sign in NETWORK_SIGNS):
             raise SetupError(f"The package registry does not answer; connect to the network and run again ({where})")
         raise SetupError(f"pip could not install the packages: {_last_line(done.stdout)} ({where})")
-    shutil.rmtree(ROOT / ".mypy_cache", ignore_errors=True)  # it remembers packages that were missing
 
 
 def _check_opencv(python: Path) -> None:
