@@ -27,6 +27,8 @@ import numpy as np
 from bench.noises import RATE_HZ, Floats, claps, crack, speech
 
 from balltrack.recording.cuts import identity, known_cuts
+from balltrack.video.clip import probe
+from balltrack.video.stamps import frame_times_s
 
 SAMPLE = Path(__file__).resolve().parents[1] / "sample_clips"
 STANCE = "03-live/swing-08.mp4"
@@ -186,7 +188,7 @@ def standing(path: Path) -> Path:
 
 def frames_of(path: Path) -> int:
     """How many pictures a file holds."""
-    return int(imageio_ffmpeg.count_frames_and_secs(str(path))[0])
+    return len(frame_times_s(probe(path)))
 
 
 def heard(path: Path) -> Floats:
