@@ -24,6 +24,7 @@ from balltrack.flight.pitch_past import fate_of
 from balltrack.flight.pitch_seen import BEFORE_S as PITCH_BEFORE_S
 from balltrack.flight.pitch_seen import Pitch, PitchScene, met_at, passed_at, see_pitch
 from balltrack.flight.shared import fit_together
+from balltrack.flight.slowed import Followed, slowed
 from balltrack.lesson import Clip, Lesson, check_pixels, tee_base_m
 from balltrack.lesson.filmed import first_filmed
 from balltrack.lesson.lens_choice import best_lens
@@ -71,6 +72,7 @@ STILL_FRAMES, STILL_S = 9, 3.0  # a still is the median of so many frames, of th
 # So long after contact frames are searched for what may be the ball, and, about sharp sounds, kept at first sight: most
 # balls are followed no longer.
 SOUGHT_S, HEAD_S = 0.95, 1.0
+FASTEST_STRETCHED_FPS = 65.0  # slow motion is stored at 24 to 60 frames a second
 UNMATCHED = (
     "its picture could not be matched with the first clip's: if the phone was moved between them, mark the field "
     "again; results/review/unmatched shows both"
@@ -236,8 +238,17 @@ def measure_clip(clip: Clip, setup: Setup, corrections: Corrections = NO_CORRECT
     settled = settle_clip(bases, corrections, setup.ground)
     lost = corrections.homeless([basis.seen_s for basis in bases])
     none = "" if bases else "no swing was found: nothing swung at the plate and no crack was heard"
-    words = "; ".join(word for word in (*info.warnings, moved, none, lost) if word)
+    words = "; ".join(word for word in (*info.warnings, moved, _slowed_words(take, bases, setup), none, lost) if word)
     return replace(clip_result(clip, bases, settled, stood), note=words, apart_jpeg=apart)
+
+
+def _slowed_words(take: Take, bases: Sequence[Basis], setup: Setup) -> str:
+    """A word where the balls fall as in slow motion of which neither the clip nor lesson.toml tells."""
+    if take.info.scale_told_by or take.info.nominal_fps > FASTEST_STRETCHED_FPS:
+        return ""
+    balls = [Followed(basis.track, basis.contact, basis.fit) for basis in bases if basis.fit is not None]
+    found = slowed(balls, setup.setting)
+    return found.words(take.info.nominal_fps) if found else ""
 
 
 def added_basis(clip: Clip, lesson: Lesson, stood: Stood, said: Verdict, others: Sequence[Basis]) -> Basis:
