@@ -28,7 +28,7 @@ from balltrack.lesson import Clip, load_lesson
 from balltrack.measure import ClipResult, Setup, measure_clip, prepare
 
 SAMPLE = Path(__file__).parents[1] / "sample_clips"
-EMPTY_CLIPS = 2000
+EMPTY_CLIPS = 500
 BUSY = 0.8  # share of the night in which a core works: lessons end, workers start. A guess, no source
 
 

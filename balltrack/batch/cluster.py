@@ -8,6 +8,7 @@ are measured by another, and one answer a clip is taken.
 import contextlib
 import faulthandler
 import io
+import logging
 import os
 import pickle
 import queue
@@ -75,6 +76,7 @@ def open_cluster(address: str, workers: int | None = None) -> Iterator[Cluster]:
         import distributed
     except ImportError:
         raise ClusterError(f"--cluster needs dask.distributed: {INSTALL}") from None
+    logging.getLogger("distributed").setLevel(logging.CRITICAL)  # what matters is said in a line of ours
     with contextlib.ExitStack() as closing:
         target: Any = address
         if address == LOCAL:
@@ -96,9 +98,8 @@ def _local(workers: int | None) -> Iterator[Any]:
     import dask
     import distributed
 
-    quiet = {"logging.distributed": "critical", "distributed.worker.daemon": True}
     with (
-        dask.config.set(quiet),
+        dask.config.set({"logging.distributed": "critical"}),  # of the workers
         distributed.LocalCluster(
             n_workers=workers or _cores(),
             threads_per_worker=1,
