@@ -35,7 +35,7 @@ SAMPLE = ROOT / "sample_clips"
 HIT = "clips/01-tee/hit.mp4"
 SMALLER = 3  # the sample's pictures made so many times smaller: 640 x 360
 NIGHT = "s3://academy/night"
-PATIENCE_S = 60.0  # for a process to start on a busy machine; on an idle one it takes two seconds
+PATIENCE_S = 600.0  # for a process to start on a very busy machine; on an idle one it takes two seconds
 
 
 @pytest.fixture(scope="module")
