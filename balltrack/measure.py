@@ -1,6 +1,5 @@
 """One clip in, its swings out. The whole of the work, read from top to bottom."""
 
-import itertools
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -62,7 +61,7 @@ from balltrack.track.search import (
 from balltrack.video.clip import ClipInfo, probe
 from balltrack.video.frames import Frame, read_frames
 from balltrack.video.sound import read_sound
-from balltrack.video.window import Head, Window
+from balltrack.video.window import Head, Until, Window
 
 NOT_FOUND = "a person said that there was a swing, but the ball was not found"
 UNHEARD_MISS = "taken for a miss, though without sound it may be a hit whose ball was lost"
@@ -412,8 +411,7 @@ def _pitch_scene(scene: "_Scene", until_s: float, setup: Setup) -> PitchScene:
     clip, start_s = scene.take.clip, scene.window.start_s
     hand_m = setup.lesson.pitching_distance_m if clip.delivery == "live" else None
     earlier = scene.take.samples.between(start_s + BEFORE_S - PITCH_BEFORE_S, start_s - 1e-6)
-    frames = [*earlier, *itertools.takewhile(lambda frame: frame.time_s < until_s, scene.window)]
-    return PitchScene(frames, scene.movers, setup.setting, clip.delivery, hand_m)
+    return PitchScene(Until(earlier, scene.window, until_s), scene.movers, setup.setting, clip.delivery, hand_m)
 
 
 def _without_hit(
@@ -458,9 +456,8 @@ class _Scene:
 
     def around(self, cue: Cue) -> Iterator[Frame]:
         """The frames in which the ball of one moment of contact is sought."""
-        start_s, stop_s = cue.time_s - BEFORE_S, cue.time_s + SOUGHT_S
-        ahead = itertools.takewhile(lambda frame: frame.time_s < stop_s, self.window)  # what comes later is not decoded
-        return (frame for frame in ahead if frame.time_s >= start_s)
+        ahead = Until((), self.window, cue.time_s + SOUGHT_S)  # what comes later is not decoded
+        return (frame for frame in ahead if frame.time_s >= cue.time_s - BEFORE_S)
 
 
 def _scene(take: Take, cues: Sequence[Cue], setup: Setup) -> _Scene:

@@ -72,7 +72,7 @@ def find_candidates(frame: Frame, background: Background, limits: SizeLimits) ->
 def _thinness(region: Region) -> int:
     """The less, the wider."""
     height, width = region.mask.shape
-    return -min(height, width)
+    return -int(min(height, width))
 
 
 def _boxes(mask: Bytes) -> Ints:

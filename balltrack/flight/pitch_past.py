@@ -78,8 +78,9 @@ def _past(pitch: Pitch, scene: PitchScene) -> Sequence[Candidates]:
     until_s = pitch.fit.contact_s + float(path.time_s[np.argmax(low)] if low.any() else SOUGHT_S)
     sought: list[Candidates] = []
     for frame in scene.frames:
-        near = pitch.fit.contact_s < frame.time_s < until_s
-        if near and (not sought or frame.time_s - sought[-1].time_s >= APART_S / 2):
+        if frame.time_s >= until_s:
+            break  # what comes later is not decoded
+        if frame.time_s > pitch.fit.contact_s and (not sought or frame.time_s - sought[-1].time_s >= APART_S / 2):
             sought.append(scene.movers.of(frame))
     return sought
 

@@ -1,6 +1,6 @@
 """The pitch of one swing: found among what moved before it, followed, fitted; and what became of it past the bat."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -37,7 +37,7 @@ PASSED_SD_S = 0.15
 class PitchScene:
     """What there is to look for a pitch in."""
 
-    frames: Sequence[Frame]  # in order of time, from as early as there are any
+    frames: Iterable[Frame]  # in order of time, from as early as there are any; gone through several times
     movers: Movers
     setting: Setting  # with the spin of a batted ball
     delivery: str | None  # toss | live; None where lesson.toml does not say

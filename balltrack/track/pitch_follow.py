@@ -1,6 +1,6 @@
 """Follow a linked pitch through its frames, pixel by pixel."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -31,14 +31,14 @@ MOST_OFF = 3.0  # standard deviations of the arc
 
 
 def follow_pitch(
-    frames: Sequence[Frame], background: Background, ball: Incoming, view: View, exposure_s: float | None
+    frames: Iterable[Frame], background: Background, ball: Incoming, view: View, exposure_s: float | None
 ) -> BallTrack:
     """Measure a pitched ball in frames of its flight.
 
     Parameters
     ----------
-    frames : sequence of Frame
-        In order of time.
+    frames : iterable of Frame
+        In order of time; gone through twice, for a long stretch of large pictures does not fit in memory.
     background : Background
     ball : Incoming
     view : View
@@ -46,12 +46,13 @@ def follow_pitch(
         How long the shutter was open, where that is known. [s]
     """
     start_s = float(ball.seen.time_s.min()) - EARLIER_S
-    inside = [frame for frame in frames if start_s < frame.time_s < ball.end_s - NEAR_END_S]
-    chosen = inside[:: max(1, -(-len(inside) // MOST_FRAMES))]
-    if not chosen:
+    inside = [frame.time_s for frame in frames if start_s < frame.time_s < ball.end_s - NEAR_END_S]
+    stamps = inside[:: max(1, -(-len(inside) // MOST_FRAMES))]
+    if not stamps:
         return NO_TRACK
-    aims = _aims(np.array([frame.time_s for frame in chosen]), ball, view, exposure_s or FIRST_EXPOSURE_S)
-    images = [_image(frame, background, aim, view) for frame, aim in zip(chosen, aims, strict=True)]
+    aims = _aims(np.array(stamps), ball, view, exposure_s or FIRST_EXPOSURE_S)
+    chosen = (frame for frame in frames if frame.time_s in stamps)
+    images = [_image(frame, background, aim, view) for aim, frame in zip(aims, chosen, strict=False)]
     return _as_track([(aim.time_s, image) for aim, image in zip(aims, images, strict=True) if image])
 
 

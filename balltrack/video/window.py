@@ -1,5 +1,6 @@
 """A stretch of a clip that is looked at more than once."""
 
+import itertools
 from collections.abc import Iterator, Sequence
 
 import numpy as np
@@ -96,3 +97,14 @@ class Window:
             self._full = True
         else:
             self._kept.append(frame)
+
+
+class Until:
+    """Some frames at hand, then those of a window up to a time: to be gone through several times, as the window is."""
+
+    def __init__(self, earlier: Sequence[Frame], window: Window, until_s: float) -> None:
+        self._earlier, self._window, self._until_s = earlier, window, until_s
+
+    def __iter__(self) -> Iterator[Frame]:
+        yield from self._earlier
+        yield from itertools.takewhile(lambda frame: frame.time_s < self._until_s, self._window)
