@@ -1,8 +1,8 @@
 """Search for input that a parser stumbles over, led by coverage: python scripts/fuzz_parsers.py lesson
 
-Parsers: lesson, swings, basis, hand, said, drawn. It goes on until something is found, which is written as crash-… where it was
-started, or until told to stop. What stands behind the name goes to libFuzzer: -max_total_time=60,
--runs=100000, -seed=1, or a file or a folder of files to begin with. Needs atheris, which developers have on Linux.
+Parsers: lesson, swings, basis, hand, said, drawn. It goes on until something is found, written as crash-… where it
+was started, or until told to stop. What stands behind the name goes to libFuzzer: -max_total_time=60, -runs=100000,
+-seed=1, or a file or a folder of files to begin with. Needs atheris, which developers have on Linux.
 """
 
 import json
