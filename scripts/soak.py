@@ -26,8 +26,9 @@ from balltrack.batch import ClipDone, LessonOutcome, Wish, measure_as
 from balltrack.detect.network import load_network
 
 SAMPLE_S = 0.5
-WARM_SHARE = 0.3  # of the clips: libraries are loaded, caches are filled; processes are killed in this part only
-FEWEST_SAMPLES = 20
+KILL_SHARE = 0.3  # of the clips: in this part processes are killed, so that the later ones live long
+# A process grows by tens of MB in its first clips, as libraries load and pools fill; only then is it judged.
+WARM_CLIPS, FEWEST_CLIPS, FEWEST_SAMPLES = 50, 100, 20
 # What a leak must not exceed: at this pace a night of 100,000 clips on 8 workers adds 250 MB to each.
 MOST_KB_PER_CLIP = 20.0
 MOST_MORE_FILES = 3  # a clip and its sound may just be open
@@ -69,7 +70,7 @@ class Watch:
     def run(self, stop: threading.Event) -> None:
         """Until told to stop."""
         draw = np.random.default_rng(self.seed)
-        at = sorted(draw.integers(1, max(2, round(WARM_SHARE * self.total)), self.kills).tolist())
+        at = sorted(draw.integers(1, max(2, round(KILL_SHARE * self.total)), self.kills).tolist())
         while not stop.wait(SAMPLE_S):
             workers = _children(os.getpid())
             self.samples += [sample for pid in (os.getpid(), *workers) if (sample := _sample(pid, self.done))]
@@ -88,14 +89,14 @@ class Growth:
     more_files: int
 
 
-def growths(samples: list[Sample], total: int, workers: int) -> list[Growth]:
-    """One for each process that was seen long enough, the parent first."""
+def growths(samples: list[Sample], workers: int) -> list[Growth]:
+    """One for each process that was seen for long enough."""
     found = []
-    warm = [sample for sample in samples if WARM_SHARE * total <= sample.done < total]
-    for pid in dict.fromkeys(sample.pid for sample in warm):
-        own = [sample for sample in warm if sample.pid == pid]
-        share = 1 if pid == os.getpid() else workers
-        if len(own) < FEWEST_SAMPLES or own[0].done == own[-1].done:
+    for pid in dict.fromkeys(sample.pid for sample in samples):
+        share = 1 if pid == os.getpid() else workers  # of the run's clips, a worker does so many-th
+        seen = [sample for sample in samples if sample.pid == pid]
+        own = [sample for sample in seen if sample.done >= seen[0].done + WARM_CLIPS * share]
+        if len(own) < FEWEST_SAMPLES or own[-1].done - own[0].done < FEWEST_CLIPS * share:
             continue
         done, memory_kb = np.array([each.done for each in own]) / share, np.array([each.memory_kb for each in own])
         slope = float(np.polyfit(done, memory_kb, 1)[0])
@@ -132,7 +133,7 @@ def soak(folder: Path, mix: Mix, wish: Wish, kills: int, seed: int) -> tuple[str
     second_s = time.monotonic() - began_s
     missing = unaccounted(kinds, outcome)
     bugs = sum(count for words, count in watch.problems.items() if "fault of this program" in words)
-    grown = growths(watch.samples, mix.clips, wish.workers or 1)
+    grown = growths(watch.samples, wish.workers or 1)
     leaks = [g for g in grown if g.kb_per_clip > MOST_KB_PER_CLIP or g.more_files > MOST_MORE_FILES]
     same = records == (folder / "results" / "swings.jsonl").read_bytes()
     swings = Counter[str](swing.outcome for swing in outcome.swings if not swing.swing.endswith("#0"))
