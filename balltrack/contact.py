@@ -49,6 +49,7 @@ class Cue:
     strength_db: float  # of the crack over the background; 0 where none was heard
     swung: float  # the stir over the clip's middle; 0 where nothing stirred
     silent: bool = False  # the clip has no sound that could have been heard
+    stirred: float = 0.0  # the most that the zone around the plate was stirred near it, as a share of its pixels
 
 
 class StirMeter:
@@ -145,10 +146,10 @@ def find_cues(onsets: Sequence[Onset] | None, stir: Stir, delay_s: float, sd_s: 
     for cue in heard:
         near = [peak for peak in peaks if abs(peak.time_s - cue.time_s) < SWING_TO_CRACK_S]
         swung = max((peak.swung for peak in near), default=0.0)
-        cues.append(Cue(cue.time_s, cue.sd_s, True, cue.strength_db, swung))
+        cues.append(replace(cue, swung=swung, stirred=_stirred(stir, cue.time_s)))
     matched = [cue.time_s for cue in cues if cue.swung]
     cues += [
-        replace(peak, silent=onsets is None)
+        replace(peak, silent=onsets is None, stirred=_stirred(stir, peak.time_s))
         for peak in peaks
         if all(abs(peak.time_s - time) >= SWING_TO_CRACK_S for time in matched)
     ]
@@ -163,6 +164,12 @@ def deaf_outside(cues: Sequence[Cue], first_s: float, last_s: float) -> tuple[Cu
     ``first_s`` and ``last_s`` are the clip times of contacts that would have been heard. [s]
     """
     return tuple(cue if cue.heard or first_s <= cue.time_s <= last_s else replace(cue, silent=True) for cue in cues)
+
+
+def _stirred(stir: Stir, time_s: float) -> float:
+    """The most that moved around the plate within a swing's reach of a time."""
+    near = stir.share[np.abs(stir.time_s - time_s) < SWING_TO_CRACK_S]
+    return float(near.max()) if len(near) else 0.0
 
 
 def _swings(stir: Stir) -> list[Cue]:

@@ -37,6 +37,7 @@ from balltrack.records.unhit import timed, too_soon, unhit
 from balltrack.records.verdict import Verdict
 from balltrack.track.arcs import Prior, View
 from balltrack.track.ball import NO_TRACK, BallTrack
+from balltrack.track.comes_back import Sent, came_back
 from balltrack.track.follow import follow, guide_of
 from balltrack.track.linked import Linked
 from balltrack.track.rest import resting_ball
@@ -224,12 +225,17 @@ def measure_clip(clip: Clip, setup: Setup, corrections: Corrections = NO_CORRECT
     cues = _cues(heard, stir, info)
     take = Take(clip, info, samples, head)
     bases: list[Basis] = []
+    sent: list[Sent] = []
     for group in one_swing_each(cues):
         name, settings = swing_id(clip.name, len(bases) + 1), setup.lesson.settings_hash
         label = Label(name, clip.name, clip.block, settings, group[0].time_s, setup.detector)
         basis = _find_swing(take, group, label, setup, corrections)
-        if basis is not None and not (bases and too_soon(basis, bases[-1])):
-            bases.append(basis)
+        if basis is None or (bases and too_soon(basis, bases[-1])) or _came_back(group, basis, sent, corrections):
+            continue
+        bases.append(basis)
+        if basis.fit is not None:
+            stirred = max(cue.stirred for cue in group)
+            sent.append(Sent(basis.fit.contact_s, basis.fit.exit_speed_mps, stirred))
     stood = Stood(setup.solved.camera, take.frame_s, setup.lesson.settings_hash, setup.detector)
     for said in corrections.added_to([basis.seen_s for basis in bases]):
         bases.append(_find_added(take, added_basis(clip, setup.lesson, stood, said, bases), said, setup))
@@ -363,6 +369,13 @@ def _find_swing(take: Take, cues: Sequence[Cue], label: Label, setup: Setup, cor
     contact = _contact_of(cues[0], contact_prior(cues[0], tee_m))
     none = swing or unmeasured(label, False, NOT_FOUND)
     return Basis(label, contact, setup.solved.camera, take.frame_s, NO_TRACK, None, none)
+
+
+def _came_back(cues: Sequence[Cue], basis: Basis, sent: Sequence[Sent], corrections: Corrections) -> bool:
+    """Whether what was followed is a ball hit before, and no person said otherwise."""
+    if basis.fit is None or corrections.verdict_at(cues[0].time_s) is not None:
+        return False
+    return came_back(cues, basis.fit.exit_speed_mps, sent)
 
 
 def _find_added(take: Take, basis: Basis, said: Verdict, setup: Setup) -> Basis:
