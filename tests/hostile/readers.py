@@ -90,18 +90,23 @@ def _reader_of(name: str) -> Callable[[Path], None]:
 
 
 def read_clip(path: Path) -> None:
-    """As checking and measuring do: what it is, who filmed it and when, its times, pictures and sound."""
+    """As checking, cutting and measuring do: what it is, who filmed it and when, its times, pictures and sound."""
+    from balltrack.check.make import check_clip
     from balltrack.onset import find_onsets
     from balltrack.video.clip import probe
     from balltrack.video.colour import colour_tags
+    from balltrack.video.ends import ends_s
     from balltrack.video.filmed_on import filmed_on
     from balltrack.video.frames import read_frames
+    from balltrack.video.glance import glances
     from balltrack.video.phone import read_phone
     from balltrack.video.sound import read_sound
     from balltrack.video.stamps import frame_times_s
 
+    check_clip(path)
     info = probe(path)
     read_phone(path), filmed_on(path), colour_tags(path), frame_times_s(info)
+    ends_s(info), list(glances(info, 0.1, 0.3))
     for _ in read_frames(path, info=info):
         pass
     for _ in read_frames(path, 0.2, 0.3, info=info):
