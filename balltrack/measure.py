@@ -3,39 +3,28 @@
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from balltrack.air import speed_of_sound_mps
-from balltrack.camera.apart import apart_jpeg
-from balltrack.camera.drift import FARTHEST_SHARE, LEAST_PX, MarkedStill, turned
-from balltrack.camera.moved import moved_jpeg
-from balltrack.camera.solve import SolvedCamera, solve
-from balltrack.contact import Cue, Stir, StirMeter, deaf_outside, find_cues, heard_sd_s, one_swing_each, sound_delay_s
-from balltrack.detect.background import median_luma
+from balltrack.contact import Cue, one_swing_each
 from balltrack.detect.motion import Movers
-from balltrack.detect.network import Network
-from balltrack.detect.samples import Samples
-from balltrack.errors import CameraMoved, FlightError, MeasureError, PitchWentOn, TrackError, VideoError
+from balltrack.errors import FlightError, MeasureError, PitchWentOn, TrackError
 from balltrack.flight.ended import until_stopped
-from balltrack.flight.evidence import ContactPrior, Setting, with_resting_ball
+from balltrack.flight.evidence import ContactPrior, with_resting_ball
 from balltrack.flight.fit import FlightFit, fit_flight, seen_at_contact
-from balltrack.flight.guesses import usual_flight, usual_launch
-from balltrack.flight.lens_cost import lens_cost
+from balltrack.flight.guesses import usual_launch
 from balltrack.flight.pitch_past import fate_of
 from balltrack.flight.pitch_seen import BEFORE_S as PITCH_BEFORE_S
 from balltrack.flight.pitch_seen import Pitch, PitchScene, met_at, passed_at, see_pitch
 from balltrack.flight.shared import fit_together
 from balltrack.flight.slowed import Followed, slowed
-from balltrack.lesson import Clip, Lesson, check_pixels, tee_base_m
-from balltrack.lesson.filmed import first_filmed
-from balltrack.lesson.lens_choice import best_lens
-from balltrack.lesson.settings import with_lens
-from balltrack.onset import Onset, find_onsets
+from balltrack.lesson import Clip, Lesson, tee_base_m
 from balltrack.records.corrections import NO_CORRECTIONS, Corrections
 from balltrack.records.describe import Label, unmeasured, why_vague
 from balltrack.records.refit import Basis, Flight, Ground, Settled, Stood, contact_sd_s, describe, settle_clip
 from balltrack.records.swing import Swing, free_swing_id, swing_id
-from balltrack.records.unhit import timed, too_soon, unhit
+from balltrack.records.unhit import timed, too_soon, unhit, without_ball
 from balltrack.records.verdict import Verdict
-from balltrack.track.arcs import Prior, View
+from balltrack.setup import Setup, after_drift, check_size
+from balltrack.take import Take, watch
+from balltrack.track.arcs import Prior
 from balltrack.track.ball import NO_TRACK, BallTrack
 from balltrack.track.comes_back import Sent, came_back
 from balltrack.track.follow import follow, guide_of
@@ -59,47 +48,18 @@ from balltrack.track.search import (
     learn_empty_field,
     size_limits,
 )
-from balltrack.video.clip import ClipInfo, probe
-from balltrack.video.frames import Frame, read_frames
-from balltrack.video.sound import read_sound
-from balltrack.video.window import Head, Until, Window
+from balltrack.video.clip import probe
+from balltrack.video.frames import Frame
+from balltrack.video.window import Until, Window
 
 NOT_FOUND = "a person said that there was a swing, but the ball was not found"
-UNHEARD_MISS = "taken for a miss, though without sound it may be a hit whose ball was lost"
 # Of what may be the ball so much is followed, and no more once one is seen in enough frames.
 MOST_BALLS_FOLLOWED, ENOUGH_FRAMES = 4, 8
-STILL_FRAMES, STILL_S = 9, 3.0  # a still is the median of so many frames, of the first clip's first seconds
 # So long after contact frames are searched for what may be the ball, and, about sharp sounds, kept at first sight: most
 # balls are followed no longer.
 SOUGHT_S, HEAD_S = 0.95, 1.0
 FASTEST_STRETCHED_FPS = 65.0  # slow motion is stored at 24 to 60 frames a second
-UNMATCHED = (
-    "its picture could not be matched with the first clip's: if the phone was moved between them, mark the field "
-    "again; results/review/unmatched shows both"
-)
 
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Setup:
-    """What all clips of a lesson share."""
-
-    lesson: Lesson
-    solved: SolvedCamera
-    setting: Setting
-    view: View
-    still: MarkedStill | None  # of the first clip, on which the field is taken to have been marked
-    network: Network | None  # None: the ball is found by motion alone
-    lens_words: str  # where the lens is known from, and what it costs
-
-    @property
-    def ground(self) -> Ground:
-        """What the record of a flight needs beside the flight."""
-        return Ground(self.setting, self.lesson.fence, self.lesson.player.bats)
-
-    @property
-    def detector(self) -> str:
-        """What finds the ball, in words for the record."""
-        return f"motion, {self.network.name}" if self.network else "motion"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -118,21 +78,6 @@ class ClipResult:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Take:
-    """One clip as it is being measured."""
-
-    clip: Clip
-    info: ClipInfo
-    samples: Samples
-    head: Head  # frames that are at hand
-
-    @property
-    def frame_s(self) -> float:
-        """Usual time from frame to frame, real seconds."""
-        return 1 / (self.info.nominal_fps or 30.0)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
 class _Hit:
     """A ball that was followed, and the flight that explains it."""
 
@@ -142,71 +87,6 @@ class _Hit:
     fit: FlightFit
     contact: ContactPrior
     pitch: Pitch | None = None
-
-
-def prepare(lesson: Lesson, network: Network | None = None) -> Setup:
-    """Solve the lesson's camera, for the size of its marked picture or else of its first readable clip."""
-    size_px, info = first_filmed(lesson)
-    check_pixels(lesson, size_px)
-    lens = best_lens(lesson.lens, info, size_px)
-    lesson = with_lens(lesson, lens)
-    solved = solve(lesson.marks, size_px, lens.prior, lesson.readout)
-    setting, view = _seen_by(solved, lesson)
-    cost = lens_cost(setting, info.nominal_fps if info else 0.0)
-    words = "; ".join((lens.words, *([cost.words] if cost else [])))
-    return Setup(lesson, solved, setting, view, _first_still(lesson.clips, size_px), network, words)
-
-
-def _seen_by(solved: SolvedCamera, lesson: Lesson) -> tuple[Setting, View]:
-    setting = Setting(solved.camera, lesson.ball, lesson.air)
-    return setting, View(solved.camera, lesson.ball.diameter_m, usual_flight(setting))
-
-
-def _first_still(clips: Sequence[Clip], size_px: tuple[int, int]) -> MarkedStill | None:
-    """The field as the first readable clip shows it; None where no clip does."""
-    for clip in clips:
-        samples = Samples()
-        try:
-            info = probe(clip.path, clip.capture_fps)
-            if info.size_px != size_px:
-                continue
-            for frame in read_frames(clip.path, 0.0, STILL_S, info=info):
-                samples.add(frame)
-        except VideoError:
-            continue  # it says so when it is measured
-        if frames := samples.spread(STILL_FRAMES):
-            return MarkedStill(median_luma(frames))
-    return None
-
-
-def _after_drift(clip: Clip, samples: Samples, setup: Setup) -> tuple[Setup, str, bytes]:
-    """The set-up as this clip's phone stood, and a word where that is not as the field was marked.
-
-    Where that cannot be told, also a picture for a person to tell it from.
-
-    Raises
-    ------
-    CameraMoved
-        If the phone was turned so far that the marks no longer serve.
-    """
-    frames = samples.spread(STILL_FRAMES)
-    if setup.still is None or not frames:
-        return setup, "", b""
-    camera = setup.solved.camera
-    now = median_luma(frames)
-    drift = setup.still.drift(now, camera)
-    if drift is None:
-        return setup, UNMATCHED, apart_jpeg(setup.still.luma, now)
-    if drift.size_px <= LEAST_PX:
-        return setup, "", b""
-    moved = f"the picture had moved by {drift.size_px:.0f} px since the first clip"
-    if drift.size_px > FARTHEST_SHARE * camera.size_px[0]:
-        words = f"{clip.path.name}: {moved}: measure such clips as a lesson of their own, marked anew"
-        raise CameraMoved(words, moved_jpeg(now, camera, setup.lesson.ball.kind))
-    solved = replace(setup.solved, camera=turned(camera, drift.turn_rad))
-    setting, view = _seen_by(solved, setup.lesson)
-    turned_setup = replace(setup, solved=solved, setting=setting, view=view)
-    return turned_setup, f"{moved}; corrected" if drift.size_px >= 1 else "", b""
 
 
 def measure_clip(clip: Clip, setup: Setup, corrections: Corrections = NO_CORRECTIONS) -> ClipResult:
@@ -219,14 +99,11 @@ def measure_clip(clip: Clip, setup: Setup, corrections: Corrections = NO_CORRECT
     """
     info = probe(clip.path, clip.capture_fps)
     check_size(info, setup)
-    heard = _listen(clip, info, setup)
-    stir, samples, head = _watch(clip, info, heard, setup)
-    setup, moved, apart = _after_drift(clip, samples, setup)
-    cues = _cues(heard, stir, info)
-    take = Take(clip, info, samples, head)
+    take = watch(clip, info, setup.solved.camera, setup.sound_mps, (BEFORE_S, HEAD_S))
+    setup, moved, apart = after_drift(clip, take.samples, setup)
     bases: list[Basis] = []
     sent: list[Sent] = []
-    for group in one_swing_each(cues):
+    for group in one_swing_each(take.cues):
         name, settings = swing_id(clip.name, len(bases) + 1), setup.lesson.settings_hash
         label = Label(name, clip.name, clip.block, settings, group[0].time_s, setup.detector)
         basis = _find_swing(take, group, label, setup, corrections)
@@ -306,54 +183,6 @@ def measure_together(
     ]
 
 
-def check_size(info: ClipInfo, setup: Setup) -> None:
-    """Refuse a picture of another size than the marks were made on."""
-    if info.size_px != setup.solved.camera.size_px:
-        found, marked = info.size_px, setup.solved.camera.size_px
-        raise VideoError(
-            f"{info.path.name}: the picture is {found[0]} x {found[1]} but the marks were made on "
-            f"{marked[0]} x {marked[1]}; film all clips of a lesson alike, or mark the field again for these"
-        )
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Heard:
-    """What the clip's sound tells."""
-
-    sound: bool  # there is one
-    onsets: tuple[Onset, ...]
-    span_s: tuple[float, float]  # contacts from the one time to the other would have been heard
-    delay_s: float  # the sound's way to the phone
-
-
-def _listen(clip: Clip, info: ClipInfo, setup: Setup) -> _Heard:
-    sound = read_sound(clip.path, info)
-    delay_s = sound_delay_s(setup.solved.camera, speed_of_sound_mps(setup.lesson.air.temperature_c))
-    if sound is None:
-        return _Heard(False, (), (0.0, 0.0), delay_s)
-    return _Heard(True, find_onsets(sound), (sound.start_s - delay_s, sound.stop_s - delay_s), delay_s)
-
-
-def _watch(clip: Clip, info: ClipInfo, heard: _Heard, setup: Setup) -> tuple[Stir, Samples, Head]:
-    """Go through the whole clip once, and keep what will be looked at again: around the loudest sharp sounds."""
-    loudest = sorted(heard.onsets, key=lambda onset: -onset.strength_db)
-    times = [onset.time_s - heard.delay_s for onset in loudest]
-    spans = [(time_s - BEFORE_S, time_s + HEAD_S) for time_s in times]
-    meter, samples = StirMeter(setup.solved.camera), Samples()
-    head = Head(spans, 1 / (info.nominal_fps or 30.0), int(1.5 * info.size_px[0] * info.size_px[1]))
-    for frame in read_frames(clip.path, info=info):
-        meter.add(frame)
-        samples.add(frame)
-        head.add(frame)
-    return meter.stir(), samples, head
-
-
-def _cues(heard: _Heard, stir: Stir, info: ClipInfo) -> tuple[Cue, ...]:
-    onsets = heard.onsets if heard.sound else None
-    cues = find_cues(onsets, stir, heard.delay_s, heard_sd_s(info.time_scale))
-    return deaf_outside(cues, *heard.span_s) if heard.sound else cues
-
-
 def _find_swing(take: Take, cues: Sequence[Cue], label: Label, setup: Setup, corrections: Corrections) -> Basis | None:
     """What is found of one swing; where nothing is, from the contact that a person set. None: no swing at all."""
     swing, hit = _measure_swing(take, cues, label, setup)
@@ -401,7 +230,7 @@ def _measure_swing(take: Take, cues: Sequence[Cue], label: Label, setup: Setup) 
     try:
         scene = _scene(take, cues, setup)
     except MeasureError as error:
-        return _without_ball(take.clip, cues, label, [error]), None
+        return without_ball(take.clip.delivery, cues, label, [error]), None
     for cue in cues:
         try:
             hits.append(_follow_hit(cue, scene, setup))
@@ -434,29 +263,13 @@ def _without_hit(
     clip = scene.take.clip
     pitch = _pitch(scene, passed_at(cues[0].time_s, cues[0].sd_s), setup)
     if pitch is None:
-        return _without_ball(clip, cues, label, troubles)
+        return without_ball(clip.delivery, cues, label, troubles)
     swung = any(cue.swung for cue in cues)
     if not swung and clip.delivery is None:  # nobody said that balls are thrown here, so none is let go
         return None
     fate = fate_of(pitch, _pitch_scene(scene, scene.window.stop_s, setup)) if swung else "unseen"
     label = replace(label, pitch=timed(pitch, cues))
-    return unhit(label, pitch, fate, cues) or _without_ball(clip, cues, label, troubles)
-
-
-def _without_ball(clip: Clip, cues: Sequence[Cue], label: Label, troubles: list[MeasureError]) -> Swing | None:
-    """A miss, a hit whose ball was not found, or no swing at all."""
-    swung, missed = [cue for cue in cues if cue.swung], replace(label, ended="miss")
-    if not swung:
-        return None
-    if clip.delivery != "tee" and any(isinstance(trouble, PitchWentOn) for trouble in troubles):
-        return unmeasured(missed, True, f"a swing, and {WENT_ON}")
-    if any(cue.heard for cue in swung):
-        return unmeasured(label, False, f"contact was heard, but the ball was not found: {troubles[0]}")
-    if all(cue.silent for cue in swung):
-        if any(isinstance(trouble, FlightError) for trouble in troubles):
-            return unmeasured(label, False, f"a ball was followed, but no flight explains it: {troubles[0]}")
-        return unmeasured(label, True, "a swing, and no batted ball was seen", (UNHEARD_MISS,))
-    return unmeasured(missed, True, "a swing, but no crack was heard and no batted ball was seen")
+    return unhit(label, pitch, fate, cues) or without_ball(clip.delivery, cues, label, troubles)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

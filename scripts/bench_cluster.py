@@ -25,7 +25,8 @@ from balltrack.batch.done import ClipDone
 from balltrack.batch.night import Keep, measure_lessons
 from balltrack.detect.network import load_network
 from balltrack.lesson import Clip, load_lesson
-from balltrack.measure import ClipResult, Setup, measure_clip, prepare
+from balltrack.measure import ClipResult, measure_clip
+from balltrack.setup import Setup, prepare
 
 SAMPLE = Path(__file__).parents[1] / "sample_clips"
 EMPTY_CLIPS = 500

@@ -27,7 +27,8 @@ import numpy as np
 
 from balltrack.detect.network import load_network, shipped_weights
 from balltrack.lesson import Lesson, load_lesson
-from balltrack.measure import Setup, measure_clip, prepare
+from balltrack.measure import measure_clip
+from balltrack.setup import Setup, prepare
 
 SAMPLES = Path(__file__).resolve().parents[1] / "sample_clips"
 ROUNDS = 3
@@ -49,7 +50,7 @@ STEPS = (
     Step("the empty field", "balltrack.track.search", "median_background", detects=True),
     Step("motion candidates", "balltrack.detect.motion", "find_candidates", detects=True),
     Step("the network", "balltrack.detect.network", "Network.look", detects=True),
-    Step("watching for a swing", "balltrack.measure", "StirMeter.add"),
+    Step("watching for a swing", "balltrack.take", "StirMeter.add"),
     Step("search: linking", "balltrack.measure", "find_batted_balls"),
     Step("following: the ball's centre", "balltrack.track.follow", "first_sight"),
 )

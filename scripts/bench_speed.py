@@ -177,7 +177,8 @@ def stages_of(lesson: Path) -> tuple[dict[str, float], int]:
     """Processor time of each stage over that of decoding, of the lesson's first clips; and frames a clip."""
     from balltrack.detect.network import load_network, shipped_weights
     from balltrack.lesson import load_lesson
-    from balltrack.measure import measure_clip, prepare
+    from balltrack.measure import measure_clip
+    from balltrack.setup import prepare
     from balltrack.video.frames import read_frames
 
     read = load_lesson(lesson)

@@ -38,7 +38,7 @@ from balltrack.detect.network import Network, load_network
 from balltrack.detect.triple import Triple, triples
 from balltrack.errors import MeasureError
 from balltrack.lesson import load_lesson
-from balltrack.measure import prepare
+from balltrack.setup import prepare
 from balltrack.track.search import (
     EMPTY_FIELD_FRAMES,
     EMPTY_FIELD_S,

@@ -9,8 +9,8 @@ from typing import Any
 from balltrack.batch import measure_lesson
 from balltrack.contact import zone_box_px
 from balltrack.lesson import load_lesson
-from balltrack.measure import prepare
 from balltrack.records.hand import HandRow
+from balltrack.setup import prepare
 from tests.video.encode import ffmpeg
 
 SAMPLE = Path(__file__).parents[1] / "sample_clips"

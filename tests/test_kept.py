@@ -19,12 +19,12 @@ from balltrack.batch.done import MeasureClip, given_up, measured_or_not
 from balltrack.batch.kept import setup_hash, still_valid
 from balltrack.detect.network import load_network
 from balltrack.lesson import Clip, load_lesson
-from balltrack.measure import prepare
 from balltrack.records.basis_file import basis_path
 from balltrack.records.corrections import Corrections, Fix, read_corrections, write_corrections
 from balltrack.records.hand import hand_path
 from balltrack.records.store import read_swings, track_path
 from balltrack.records.verdict import verdict_path
+from balltrack.setup import prepare
 
 ROOT = Path(__file__).parents[1]
 HIT, STILLS = "clips/01-tee/1.mp4", tuple(f"clips/02-toss/{number}.mp4" for number in range(2, 7))

@@ -15,8 +15,9 @@ import pytest
 from balltrack.batch import LessonOutcome, measure_lesson
 from balltrack.detect.network import load_network
 from balltrack.lesson import load_lesson
-from balltrack.measure import measure_clip, prepare
+from balltrack.measure import measure_clip
 from balltrack.records.swing import MEASURED_FIELDS, Swing
+from balltrack.setup import prepare
 from balltrack.units import MPS_PER_MPH
 from balltrack.video.frames import read_frames
 from tests.video.encode import ffmpeg

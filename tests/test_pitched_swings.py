@@ -9,12 +9,12 @@ from typing import Any
 
 import numpy as np
 import pytest
+from render.play import Play, plan
+from render.scene_spec import SceneSpec
 
 from balltrack.records.store import read_swings
 from balltrack.records.swing import Swing
 from balltrack.terminal import pitch_table
-from scripts.render.play import Play, plan
-from scripts.render.scene_spec import SceneSpec
 
 SAMPLE = Path(__file__).parents[1] / "sample_clips"
 TOSSED = "02-toss/swing-05.mp4"

@@ -8,7 +8,8 @@ import numpy as np
 
 from balltrack.camera.apart import GAP_PX, SIDE_PX, STRIP_PX
 from balltrack.lesson import load_lesson
-from balltrack.measure import UNMATCHED, measure_clip, prepare
+from balltrack.measure import measure_clip
+from balltrack.setup import UNMATCHED, prepare
 from tests.video.encode import encode_luma
 
 SAMPLE = Path(__file__).parents[1] / "sample_clips"

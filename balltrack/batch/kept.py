@@ -14,12 +14,13 @@ from pathlib import Path
 from balltrack.batch.done import content_hash, picture_path
 from balltrack.errors import RecordError
 from balltrack.lesson import Clip
-from balltrack.measure import ClipResult, Setup, clip_result
+from balltrack.measure import ClipResult, clip_result
 from balltrack.records.atomic import sweep
 from balltrack.records.basis_file import Made, basis_path, read_bases, read_made
 from balltrack.records.corrections import corrections_version
 from balltrack.records.hand import remove
 from balltrack.records.store import track_path
+from balltrack.setup import Setup
 
 
 def setup_hash(setup: Setup) -> str:

@@ -21,10 +21,10 @@ from balltrack.batch.whole import LessonOutcome, OnProgress, Wish, measure_as
 from balltrack.errors import MeasureError, VideoError
 from balltrack.lesson import Clip, load_lesson
 from balltrack.lesson.filmed import first_filmed
-from balltrack.measure import STILL_S
 from balltrack.records.logbook.entry import ClipEntry, LessonEntry
 from balltrack.records.store import track_path
 from balltrack.review.entry import entry_of
+from balltrack.setup import STILL_S
 from balltrack.video.frames import read_frames
 
 LESSONS_AT_ONCE = 8  # of 60 clips each: enough for a hundred workers while one of them is summed up

@@ -18,7 +18,7 @@ from balltrack.camera.solve import SolvedCamera
 from balltrack.detect.network import Network
 from balltrack.errors import RecordError
 from balltrack.lesson import Clip, Lesson, load_lesson
-from balltrack.measure import ClipResult, Setup, measure_clip, measure_together, prepare
+from balltrack.measure import ClipResult, measure_clip, measure_together
 from balltrack.records.alone import alone
 from balltrack.records.basis_file import Made, basis_path, write_bases
 from balltrack.records.camera_file import write_camera
@@ -27,6 +27,7 @@ from balltrack.records.store import ResultStore
 from balltrack.records.swing import Swing, swing_id
 from balltrack.records.table import Units
 from balltrack.review.page import write_review
+from balltrack.setup import Setup, prepare
 
 OnProgress = Callable[[int, int, ClipDone | None], None]
 

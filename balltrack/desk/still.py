@@ -12,7 +12,7 @@ from balltrack.camera.still import Still
 from balltrack.desk.clips import first_clip
 from balltrack.detect.background import median_background
 from balltrack.detect.samples import Samples
-from balltrack.measure import STILL_S
+from balltrack.setup import STILL_S
 from balltrack.video.clip import ClipInfo, probe
 from balltrack.video.frames import read_frames
 

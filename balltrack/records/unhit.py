@@ -1,4 +1,4 @@
-"""A pitch that was seen and that nobody drove: let go, missed, or only touched."""
+"""A swing without a hit that was followed: a pitch let go, missed or only touched, a miss, or a ball that was lost."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 
 from balltrack.contact import Cue
+from balltrack.errors import FlightError, MeasureError, PitchWentOn
 from balltrack.flight.pitch import PitchNumbers
 from balltrack.flight.pitch_past import Fate, in_reach
 from balltrack.flight.pitch_seen import Pitch
@@ -16,6 +17,7 @@ from balltrack.track.search import WENT_ON
 
 TAKEN = "a pitch that the batter let go"
 TIPPED = "a tip: the bat touched the ball, which flew on past"
+UNHEARD_MISS = "taken for a miss, though without sound it may be a hit whose ball was lost"
 # A pitch without a swing is only believed where it is clearly one: seen in so many frames, within a bat's and a
 # catcher's reach, no slower than a lob (common practice, no source).
 LEAST_FRAMES, WIDEST_M, LOWEST_M, HIGHEST_M, SLOWEST_MPS = 6, 1.2, 0.15, 2.5, 4.0
@@ -66,3 +68,21 @@ def _clearly_pitched(pitch: PitchNumbers) -> bool:
         return False
     near = abs(pitch.plate_x_m[0]) < WIDEST_M and LOWEST_M < pitch.plate_z_m[0] < HIGHEST_M
     return near and pitch.frames >= LEAST_FRAMES and pitch.speed_mps[0] > SLOWEST_MPS
+
+
+def without_ball(
+    delivery: str | None, cues: Sequence[Cue], label: Label, troubles: Sequence[MeasureError]
+) -> Swing | None:
+    """A miss, a hit whose ball was not found, or no swing at all."""
+    swung, missed = [cue for cue in cues if cue.swung], replace(label, ended="miss")
+    if not swung:
+        return None
+    if delivery != "tee" and any(isinstance(trouble, PitchWentOn) for trouble in troubles):
+        return unmeasured(missed, True, f"a swing, and {WENT_ON}")
+    if any(cue.heard for cue in swung):
+        return unmeasured(label, False, f"contact was heard, but the ball was not found: {troubles[0]}")
+    if all(cue.silent for cue in swung):
+        if any(isinstance(trouble, FlightError) for trouble in troubles):
+            return unmeasured(label, False, f"a ball was followed, but no flight explains it: {troubles[0]}")
+        return unmeasured(label, True, "a swing, and no batted ball was seen", (UNHEARD_MISS,))
+    return unmeasured(missed, True, "a swing, but no crack was heard and no batted ball was seen")

@@ -11,7 +11,7 @@ from balltrack.flight.evidence import ContactPrior, Setting
 from balltrack.flight.limit import Filming, Limit, accuracy_limit
 from balltrack.flight.path import Launch
 from balltrack.lesson import tee_base_m
-from balltrack.measure import Setup
+from balltrack.setup import Setup
 from balltrack.track.follow import SMALLEST_PX
 from balltrack.track.search import contact_prior
 from balltrack.units import MPS_PER_MPH, Floats

@@ -13,9 +13,9 @@ from pathlib import Path
 from balltrack.detect.network import shipped_weights
 from balltrack.errors import MeasureError
 from balltrack.lesson import load_lesson
-from balltrack.measure import Setup, prepare
 from balltrack.records.store import read_swings, track_path
 from balltrack.records.swing import Swing
+from balltrack.setup import Setup, prepare
 from bench.detection import Sightings, no_sightings, read_used, sightings
 from bench.lessons import ROOT, BenchLesson, rendered
 from bench.limit import NO_LIMIT, SwingLimit, swing_limit

@@ -21,9 +21,9 @@ class Stage:
 
 STAGES = (
     Stage("decoding", "balltrack.video.frames", "FrameReader.__next__"),
-    Stage("sound", "balltrack.measure", "read_sound"),
-    Stage("cracks", "balltrack.measure", "find_onsets"),
-    Stage("watching for a swing", "balltrack.measure", "StirMeter.add"),
+    Stage("sound", "balltrack.take", "read_sound"),
+    Stage("cracks", "balltrack.take", "find_onsets"),
+    Stage("watching for a swing", "balltrack.take", "StirMeter.add"),
     Stage("empty field", "balltrack.track.search", "median_background"),
     Stage("motion", "balltrack.detect.motion", "find_candidates"),
     Stage("network", "balltrack.detect.network", "Network.look"),
@@ -34,7 +34,7 @@ STAGES = (
     Stage("ball at rest", "balltrack.measure", "resting_ball"),
     Stage("fitting the flight", "balltrack.measure", "fit_flight"),
     Stage("pitch", "balltrack.measure", "see_pitch"),
-    Stage("phone moved", "balltrack.measure", "_after_drift"),
+    Stage("phone moved", "balltrack.measure", "after_drift"),
 )
 
 _open: list[float] = []  # time spent in the stages inside each stage that is being timed

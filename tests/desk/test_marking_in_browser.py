@@ -14,7 +14,7 @@ from balltrack.camera.marks import Mark
 from balltrack.camera.solve import solve
 from balltrack.field import named_points
 from balltrack.lesson import load_lesson
-from balltrack.measure import prepare
+from balltrack.setup import prepare
 from balltrack.units import Floats
 from tests.desk.browser import browsing
 from tests.desk.served import served

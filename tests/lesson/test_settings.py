@@ -14,11 +14,11 @@ from balltrack.lesson import load_lesson
 from balltrack.lesson.lens_film import FilmedLens, mode_of
 from balltrack.lesson.lens_store import keep, lens_folder
 from balltrack.lesson.settings import as_measured
-from balltrack.measure import prepare
 from balltrack.records.basis_file import basis_path, write_bases
 from balltrack.records.corrections import Fix, corrections_version
 from balltrack.records.refit import Stood
 from balltrack.records.store import read_swings
+from balltrack.setup import prepare
 from balltrack.video.clip import probe
 from tests.lesson.lessons import GOOD
 from tests.video.encode import encode_luma, moving_square

@@ -22,7 +22,7 @@ from balltrack.flight.evidence import ContactPrior
 from balltrack.flight.fit import FlightFit, fit_flight
 from balltrack.flight.path import Launch
 from balltrack.lesson import load_lesson
-from balltrack.measure import Setup, prepare
+from balltrack.setup import Setup, prepare
 from balltrack.track.ball import BallTrack
 from balltrack.units import MPS_PER_MPH, Floats
 

@@ -1,0 +1,79 @@
+"""One clip gone through once: what its sound and its pictures tell of swings, and the frames kept for a closer look."""
+
+from dataclasses import dataclass
+
+from balltrack.camera.model import Camera
+from balltrack.contact import Cue, StirMeter, deaf_outside, find_cues, heard_sd_s, sound_delay_s
+from balltrack.detect.samples import Samples
+from balltrack.lesson import Clip
+from balltrack.onset import Onset, find_onsets
+from balltrack.video.clip import ClipInfo
+from balltrack.video.frames import read_frames
+from balltrack.video.sound import read_sound
+from balltrack.video.window import Head
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Take:
+    """One clip as it is being measured."""
+
+    clip: Clip
+    info: ClipInfo
+    samples: Samples
+    head: Head  # frames that are at hand
+    cues: tuple[Cue, ...]  # moments at which a bat may have met a ball
+
+    @property
+    def frame_s(self) -> float:
+        """Usual time from frame to frame, real seconds."""
+        return 1 / (self.info.nominal_fps or 30.0)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Heard:
+    """What the clip's sound tells."""
+
+    onsets: tuple[Onset, ...] | None  # None: the clip has no sound
+    span_s: tuple[float, float]  # contacts from the one time to the other would have been heard
+
+
+def watch(clip: Clip, info: ClipInfo, camera: Camera, sound_mps: float, kept_s: tuple[float, float]) -> Take:
+    """Go through the whole clip once.
+
+    Parameters
+    ----------
+    clip : Clip
+    info : ClipInfo
+    camera : Camera
+    sound_mps : float
+        How fast sound travels. [m/s]
+    kept_s : pair of float
+        From how long before to how long after the loudest sharp sounds frames are kept. [s]
+
+    Raises
+    ------
+    VideoError
+        If the clip cannot be read.
+    """
+    delay_s = sound_delay_s(camera, sound_mps)
+    heard = _listen(info, delay_s)
+    loudest = sorted(heard.onsets or (), key=lambda onset: -onset.strength_db)
+    times = [onset.time_s - delay_s for onset in loudest]
+    spans = [(time_s - kept_s[0], time_s + kept_s[1]) for time_s in times]
+    meter, samples = StirMeter(camera), Samples()
+    head = Head(spans, 1 / (info.nominal_fps or 30.0), int(1.5 * info.size_px[0] * info.size_px[1]))
+    for frame in read_frames(clip.path, info=info):
+        meter.add(frame)
+        samples.add(frame)
+        head.add(frame)
+    cues = find_cues(heard.onsets, meter.stir(), delay_s, heard_sd_s(info.time_scale))
+    if heard.onsets is not None:
+        cues = deaf_outside(cues, *heard.span_s)
+    return Take(clip, info, samples, head, cues)
+
+
+def _listen(info: ClipInfo, delay_s: float) -> _Heard:
+    sound = read_sound(info.path, info)
+    if sound is None:
+        return _Heard(None, (0.0, 0.0))
+    return _Heard(find_onsets(sound), (sound.start_s - delay_s, sound.stop_s - delay_s))
