@@ -26,7 +26,6 @@ from balltrack.records.refit import Basis, Ground, settle_clip
 from balltrack.records.store import ResultStore, read_swings
 from balltrack.records.swing import Swing, free_swing_id
 from balltrack.records.table import Units, units_of
-from balltrack.review.page import write_review
 
 MOST_WAIT_S = 10.0  # for a correction of another tab; measuring takes longer
 
@@ -196,6 +195,8 @@ def refresh_results(folder: Path) -> None:
     drawn: tuple[Swing, ...] = ()
     while drawn != store.swings:  # drawing takes longer than a person should wait; again where others wrote meanwhile
         drawn = store.swings
+        from balltrack.review.page import write_review  # here, so that workers do not load what draws
+
         write_review(results / "review", lesson, drawn, solved, units_in(results))
         store = ResultStore(results, [clip.name for clip in lesson.clips])
 

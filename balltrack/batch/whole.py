@@ -26,7 +26,6 @@ from balltrack.records.corrections import NO_CORRECTIONS, Corrections, correctio
 from balltrack.records.store import ResultStore
 from balltrack.records.swing import Swing, swing_id
 from balltrack.records.table import Units
-from balltrack.review.page import write_review
 from balltrack.setup import Setup, prepare
 
 OnProgress = Callable[[int, int, ClipDone | None], None]
@@ -129,6 +128,8 @@ def _measure_all(setup: Setup, results: Path, wish: Wish, on_progress: OnProgres
         stopped = True
     run.store.write_swings(_swings_together(made, run))
     run.store.write_table(wish.units)
+    from balltrack.review.page import write_review  # here, so that workers do not load what draws
+
     write_review(results / "review", lesson, run.store.swings, setup.solved, wish.units)
     return _outcome(made, run, stopped, kept)
 
