@@ -1,13 +1,14 @@
 """A pitched ball's flight in numbers: how fast, how high, how steep, and where over the plate."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from balltrack.errors import FlightError
 from balltrack.field import PLATE_DEPTH_M
-from balltrack.flight.evidence import ContactPrior, Setting, launch_of
+from balltrack.flight.evidence import ContactPrior, Setting, Trust, gather, launch_of
 from balltrack.flight.fit import FlightFit, fit_flight
 from balltrack.flight.forces import lift_directions
 from balltrack.flight.path import Launch, Path, fly
@@ -22,6 +23,9 @@ BISECTIONS = 40
 STRIDE_M = 2.0
 NOT_LONG_S = 0.4  # before the ball was first seen; further back a path is drawn too boldly
 FEWEST_ROWS = 4
+# A ball still in the hand is on no flight: the first rows are left out where all the others together say, one such
+# miss in 1000 coming by chance, that they lie off it. Each time at most half of the rows, and so often:
+HELD_SDS, HELD_ROUNDS = 3.09, 3
 # Vaguer numbers than these (one standard deviation) help nobody: about 5 mph, 2 ft, 5 degrees, a plate's half.
 VAGUE_SPEED_SD_MPS, VAGUE_APEX_SD_M, VAGUE_DESCENT_SD_DEG, VAGUE_PLATE_SD_M = 2.2, 0.6, 5.0, 0.2
 SCALES = np.array([0.1] * 3 + [1.0] * 3 + [0.01] + [0.1] * 3)  # as in `evidence`
@@ -67,9 +71,55 @@ def fit_pitch(track: BallTrack, end: ContactPrior, setting: Setting, start: Laun
     FlightError
         If there are too few rows, or no flight of believable speed passes enough of them.
     """
-    if track.used.sum() < FEWEST_ROWS:
-        raise FlightError(f"the pitch was followed in {track.used.sum()} frames, at least {FEWEST_ROWS} are needed")
-    return fit_flight(track, end, setting, start)
+    held = np.zeros(len(track.used), dtype=bool)
+    for _ in range(HELD_ROUNDS):
+        free = replace(track, used=track.used & ~held)
+        if free.used.sum() < FEWEST_ROWS:
+            raise FlightError(f"the pitch was followed in {free.used.sum()} frames, at least {FEWEST_ROWS} are needed")
+        fit = fit_flight(free, end, setting, start)
+        more = _in_hand(fit, free, end, setting)
+        fit = replace(fit, outlier=fit.outlier | (held & track.used))
+        if not more.any():
+            break
+        held, start = held | more, fit.launch
+    return fit
+
+
+def _in_hand(fit: FlightFit, track: BallTrack, end: ContactPrior, setting: Setting) -> NDArray[np.bool_]:
+    """(n,) the first of the rows used, as far as they do not lie on the flight of those that follow.
+
+    Of a least squares fit with hat matrix H, rows g left out miss the fit to all others by (1 - H_gg)^-1 r_g, and the
+    sum of squares falls by r_g (1 - H_gg)^-1 r_g.
+    """
+    used = np.flatnonzero(track.used & ~fit.outlier)
+    used = used[np.argsort(track.time_s[used], kind="stable")]
+    evidence = gather(track, end, setting, used)
+
+    def residuals(vectors: Floats) -> Floats:
+        return evidence.blocks(vectors).flat(Trust(np.ones(len(used))))
+
+    slope = jacobian(residuals, fit.parameters, evidence.scale)
+    scaled = slope * evidence.scale
+    hat = scaled[: 2 * len(used)] @ np.linalg.pinv(scaled.T @ scaled, hermitian=True) @ scaled[: 2 * len(used)].T
+    miss = residuals(fit.parameters[None])[0, : 2 * len(used)]
+    most, best = 0.0, 0
+    for first in range(1, len(used) // 2 + 1):
+        freedom, others = 2 * first, 2 * (len(used) - first) - 6  # six numbers come from the rows
+        own = slice(freedom)
+        falls = float(miss[own] @ np.linalg.pinv(np.eye(freedom) - hat[own, own], hermitian=True) @ miss[own])
+        noise = max(1.0, (float(miss @ miss) - falls) / max(others, 1))
+        beyond = falls / noise - _by_chance(freedom)
+        if beyond > most:
+            most, best = beyond, first
+    held = np.zeros(len(track.used), dtype=bool)
+    held[used[:best]] = True
+    return held
+
+
+def _by_chance(freedom: int) -> float:
+    """What a chi-squared of so many degrees of freedom passes by chance once in 1000 times (Wilson and Hilferty)."""
+    part = 2 / (9 * freedom)
+    return float(freedom * (1 - part + HELD_SDS * np.sqrt(part)) ** 3)
 
 
 def pitch_numbers(
