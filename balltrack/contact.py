@@ -24,6 +24,10 @@ STIR_STEP = 14  # luma difference that counts as moved
 STIR_RISE = 2.2  # a swing stirs the zone so many times more than the clip's middle does
 STIR_SHARE = 0.004  # and at least this share of the zone's pixels
 FEWEST_STIRS = 5
+# A bat's swing takes 0.15 to 0.2 s (common practice, no source); with the stride's end and the follow-through, half of
+# its most stir lasts 0.2 to 0.33 s in rendered swings. Who walks by or works at the plate stirs it for longer.
+LONGEST_SWING_S = 0.5
+AGAINST_WALK = 1.5  # and no walk stirs it so many times more than a swing: what is so much weaker belongs to the walk
 APART_S = 0.9  # two swings by one batter lie further apart
 HEARD_SD_S = 0.005  # a crack's onset against the frames' clock, on one phone
 STRETCHED_SD_S = 0.05  # the same where a slow-motion file is stored stretched: one real one was 57 ms late
@@ -50,6 +54,7 @@ class Cue:
     swung: float  # the stir over the clip's middle; 0 where nothing stirred
     silent: bool = False  # the clip has no sound that could have been heard
     stirred: float = 0.0  # the most that the zone around the plate was stirred near it, as a share of its pixels
+    brief: bool = True  # the stir is as short as a swing's; of one that was heard nothing is said
 
 
 class StirMeter:
@@ -186,9 +191,24 @@ def _swings(stir: Stir) -> list[Cue]:
             break
         time = float(stir.time_s[k])
         if all(abs(time - peak.time_s) >= APART_S for peak in peaks):
-            peaks.append(Cue(time, SEEN_SD_S, False, 0.0, float(smooth[k] / usual)))
+            brief = _lasts_s(smooth, k, step) < LONGEST_SWING_S
+            peaks.append(Cue(time, SEEN_SD_S, False, 0.0, float(smooth[k] / usual), brief=brief))
     strongest = peaks[0].swung if peaks else 0.0
-    return [peak for peak in peaks if peak.swung > 0.5 * strongest]
+    walked = max((peak.swung for peak in peaks if not peak.brief), default=0.0)
+    return [
+        replace(peak, brief=peak.brief and AGAINST_WALK * peak.swung > walked)
+        for peak in peaks
+        if peak.swung > 0.5 * strongest
+    ]
+
+
+def _lasts_s(stir: Floats, k: int, step_s: float) -> float:
+    """How long around row ``k`` the stir keeps above half of what it is there. [s]"""
+    calm = np.flatnonzero(stir <= 0.5 * stir[k])
+    before, after = calm[calm < k], calm[calm > k]
+    first = int(before[-1]) + 1 if len(before) else 0
+    stop = int(after[0]) if len(after) else len(stir)
+    return (stop - first) * step_s
 
 
 def one_swing_each(cues: Sequence[Cue]) -> tuple[tuple[Cue, ...], ...]:

@@ -119,9 +119,16 @@ def measure_clip(clip: Clip, setup: Setup, corrections: Corrections = NO_CORRECT
     bases.sort(key=lambda basis: basis.seen_s)
     settled = settle_clip(bases, corrections, setup.ground)
     lost = corrections.homeless([basis.seen_s for basis in bases])
-    none = "" if bases else "no swing was found: nothing swung at the plate and no crack was heard"
+    none = "" if bases else _none_words(take)
     words = "; ".join(word for word in (*info.warnings, moved, _slowed_words(take, bases, setup), none, lost) if word)
     return replace(clip_result(clip, bases, settled, stood), note=words, apart_jpeg=apart)
+
+
+def _none_words(take: Take) -> str:
+    """Why a clip has no swing."""
+    if any(cue.swung and not cue.brief for cue in take.cues):
+        return "no swing was found: something moved at the plate, but not as a swing does"
+    return "no swing was found: nothing swung at the plate and no crack was heard"
 
 
 def _slowed_words(take: Take, bases: Sequence[Basis], setup: Setup) -> str:

@@ -81,8 +81,9 @@ def without_ball(
         return unmeasured(missed, True, f"a swing, and {WENT_ON}")
     if any(cue.heard for cue in swung):
         return unmeasured(label, False, f"contact was heard, but the ball was not found: {troubles[0]}")
+    brief = any(cue.brief for cue in swung)  # nothing was heard, so only that tells a swing from a walk
     if all(cue.silent for cue in swung):
         if any(isinstance(trouble, FlightError) for trouble in troubles):
             return unmeasured(label, False, f"a ball was followed, but no flight explains it: {troubles[0]}")
-        return unmeasured(label, True, "a swing, and no batted ball was seen", (UNHEARD_MISS,))
-    return unmeasured(missed, True, "a swing, but no crack was heard and no batted ball was seen")
+        return unmeasured(label, True, "a swing, and no batted ball was seen", (UNHEARD_MISS,)) if brief else None
+    return unmeasured(missed, True, "a swing, but no crack was heard and no batted ball was seen") if brief else None

@@ -4,10 +4,18 @@ import json
 import shutil
 from pathlib import Path
 
+import pytest
 from click.testing import CliRunner
 from footage.answers import lesson_around
 
 from balltrack.cli import main
+from balltrack.contact import StirMeter, find_cues
+from balltrack.errors import TrackError
+from balltrack.lesson import load_lesson
+from balltrack.records.describe import Label
+from balltrack.records.unhit import without_ball
+from balltrack.setup import prepare
+from balltrack.video.frames import read_frames
 from tests.footage.clips import real_clip
 
 
@@ -28,6 +36,21 @@ def test_balls_that_can_hardly_be_seen_end_in_no_numbers(tmp_path: Path) -> None
     assert all(swing["exit_speed_mps"] is None for swing in swings)
     for file in files:  # each is named, as a swing without numbers or in a note
         assert file.stem in said
+
+
+@pytest.mark.parametrize("name", ["toss/tennis_drop_100fps_rotated.mp4", "fields/vtest_12s.avi"])
+def test_what_moves_at_the_plate_for_long_is_no_swing(name: str, tmp_path: Path) -> None:
+    # A hand that drops a ball, the ball's bounces, and people who walk by; no file with sound, and nobody has a bat.
+    lesson_around(real_clip(name), tmp_path / "lesson")
+    lesson = load_lesson(tmp_path / "lesson")
+    (clip,) = lesson.clips
+    meter = StirMeter(prepare(lesson).solved.camera)
+    for frame in read_frames(clip.path):
+        meter.add(frame)
+    stirred = [cue for cue in find_cues(None, meter.stir(), 0.0, 0.005) if cue.swung]
+    assert stirred
+    label = Label(clip.name, clip.name, clip.block, "", stirred[0].time_s, "motion")
+    assert without_ball("tee", stirred, label, [TrackError("nothing")]) is None
 
 
 def test_where_a_phone_was_is_repeated_nowhere(tmp_path: Path) -> None:
