@@ -1,4 +1,4 @@
-"""Hits into a wall and a net, end to end with the shipped network: they end the flight, and what comes back is no swing.
+"""Hits into a wall and a net, end to end: they end the flight, and what comes back is no second swing.
 
 Truth comes from the renderer, which shares no projection and no flight with the package.
 """
