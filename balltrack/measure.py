@@ -52,6 +52,7 @@ from balltrack.video.clip import probe
 from balltrack.video.frames import Frame
 from balltrack.video.window import Until, Window
 
+THROWN = ("toss", "live")  # deliveries
 NOT_FOUND = "a person said that there was a swing, but the ball was not found"
 # Of what may be the ball so much is followed, and no more once one is seen in enough frames.
 MOST_BALLS_FOLLOWED, ENOUGH_FRAMES = 4, 8
@@ -351,6 +352,8 @@ def _follow_ball(cue: Cue, linked: Linked, scene: _Scene, lookout: Lookout, setu
     track, fit = until_stopped(track, fit, contact, setup.setting)
     if abs(fit.spray_deg) > FURTHEST_FOUL_DEG:  # the arc that led the search may have had it fly elsewhere
         raise TrackError(GOES_BACK)
+    if scene.take.clip.delivery in THROWN:  # no ball rests there before
+        return _Hit(cue, linked.evidence, track, fit, contact)
     spot_px, width_px = seen_at_contact(fit, setup.setting)
     rest = resting_ball(scene.window, background, fit.contact_s, spot_px, width_px)
     if rest is not None:

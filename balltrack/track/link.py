@@ -35,7 +35,7 @@ MOST_IN_A_FRAME = 40  # candidates that start guesses, those with the least like
 SURVIVORS = 64
 SEEDS_PER_CANDIDATE = 3
 FIRST_STAGE = 1
-SPANS_S = (0.075, 0.15, 0.3, 0.6, 1.2, 2.4)  # evidence is gathered outward from the pair that gave the guess
+SPANS_S = (0.075, 0.15, 0.3, 0.6, 1.2)  # evidence is gathered outward from the pair that gave the guess
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -20,10 +20,11 @@ from balltrack.track.linked import FASTEST_MPS, LARGEST_RMS, Linked
 from balltrack.track.pool import row_time_s
 from balltrack.units import Floats
 from balltrack.video.frames import Frame
+from balltrack.video.window import size_bytes
 
 BEFORE_S, AFTER_S = 0.35, 2.3  # the stretch of a clip in which a swing's ball is sought
 EMPTY_FIELD_S = (-0.15, 1.7)  # the empty field is learnt from here, while the batter stands as after contact
-EMPTY_FIELD_FRAMES = 19
+EMPTY_FIELD_FRAMES, EMPTY_FIELD_BYTES = 19, 130_000_000  # at most
 ENOUGH_FRAMES = 9
 
 LOOK_S = (-0.02, 0.25)  # from contact: what moves here is shown to the network
@@ -75,11 +76,12 @@ def learn_empty_field(samples: Samples, frames: Iterable[Frame], cue: Cue) -> Ba
 
 
 def _spread(frames: Iterable[Frame], start_s: float, stop_s: float) -> list[Frame]:
-    """Evenly spaced frames of a stretch; where the clip is shorter, of what there is."""
-    step = (stop_s - start_s) / EMPTY_FIELD_FRAMES
+    """Evenly spaced frames of a stretch, fewer where they are large; where the clip is shorter, of what there is."""
     kept: list[Frame] = []
     for frame in frames:
-        if start_s <= frame.time_s <= stop_s and (not kept or frame.time_s - kept[-1].time_s >= step):
+        most = np.clip(EMPTY_FIELD_BYTES // size_bytes(frame), ENOUGH_FRAMES, EMPTY_FIELD_FRAMES)
+        step_s = (stop_s - start_s) / int(most)
+        if start_s <= frame.time_s <= stop_s and (not kept or frame.time_s - kept[-1].time_s >= step_s):
             kept.append(frame)
     return kept
 

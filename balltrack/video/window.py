@@ -9,6 +9,7 @@ from balltrack.video.clip import ClipInfo
 from balltrack.video.frames import Frame, read_frames
 
 MOST_BYTES = 260_000_000  # kept in memory: 1.3 s of 1080p at 60 frames a second
+USEFUL_S = 1.3  # where not so much fits, nothing is kept: who comes again goes on further than that
 
 
 def size_bytes(frame: Frame) -> int:
@@ -53,11 +54,16 @@ class Head:
         return [frame for frame in self._frames if start_s <= frame.time_s < end_s]
 
 
+def _bytes_of(info: ClipInfo, length_s: float) -> float:
+    """Memory that the frames of a stretch take, about."""
+    return 1.5 * info.size_px[0] * info.size_px[1] * info.nominal_fps * length_s
+
+
 class Window:
     """The frames of a clip from ``start_s`` to ``stop_s``, to be gone through several times.
 
-    As many of the first as fit into memory are kept; those after them are decoded again each time, by whoever goes on
-    so far. Raises VideoError when first gone through, if the clip cannot be read.
+    As many of the first as fit into memory are kept, or none where that is too few; those after them are decoded again
+    each time, by whoever goes on so far. Raises VideoError when first gone through, if the clip cannot be read.
     """
 
     def __init__(
@@ -68,7 +74,8 @@ class Window:
         self._info, self._threads = info, threads
         self._kept = [frame for frame in head if start_s <= frame.time_s < stop_s]
         self._bytes = sum(size_bytes(frame) for frame in self._kept)
-        self._full = False  # no more are kept
+        # Whether no more are kept.
+        self._full = _bytes_of(info, min(stop_s - start_s, USEFUL_S)) > MOST_BYTES and not self._kept
         self._complete = False  # all of them are kept
 
     def __iter__(self) -> Iterator[Frame]:

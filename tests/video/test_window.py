@@ -53,6 +53,15 @@ def test_a_stretch_too_large_to_keep_is_decoded_again(info: ClipInfo, monkeypatc
     assert same(first, second)
 
 
+def test_where_too_little_would_fit_nothing_is_kept(info: ClipInfo, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(window_module, "MOST_BYTES", 15 * 128 * 96 * 3 // 2)  # half a second
+    window = Window(info, 0.0, 2.0)
+    assert len(list(window)) == 60
+    readings = count_readings(monkeypatch)
+    next(iter(window))
+    assert len(readings) == 1
+
+
 def test_a_reading_broken_off_midway_spoils_nothing_later(info: ClipInfo) -> None:
     window = Window(info, 0.0, 1.0)
     for frame in window:
