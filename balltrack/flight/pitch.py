@@ -91,9 +91,8 @@ def _in_hand(fit: FlightFit, track: BallTrack, end: ContactPrior, setting: Setti
     Of a least squares fit with hat matrix H, rows g left out miss the fit to all others by (1 - H_gg)^-1 r_g, and the
     sum of squares falls by r_g (1 - H_gg)^-1 r_g.
     """
-    used = np.flatnonzero(track.used & ~fit.outlier)
-    used = used[np.argsort(track.time_s[used], kind="stable")]
-    evidence = gather(track, end, setting, used)
+    rows = track.used & ~fit.outlier
+    evidence, used = gather(track, end, setting, rows), np.flatnonzero(rows)
 
     def residuals(vectors: Floats) -> Floats:
         return evidence.blocks(vectors).flat(Trust(np.ones(len(used))))
