@@ -1,4 +1,4 @@
-"""A pitch that the batter lets go, from a real encoded clip, against what the renderer threw."""
+"""A pitch let go and one only touched, from real encoded clips, against what the renderer threw."""
 
 import json
 from pathlib import Path
@@ -13,12 +13,16 @@ from balltrack.setup import prepare
 FILES = Path(__file__).parent / "pitched_files"
 
 
-@pytest.fixture(scope="module")
-def taken() -> Swing:
+def measured(film: str) -> Swing:
     lesson = load_lesson(FILES)
-    (clip,) = [each for each in lesson.clips if each.path.name == "take.mp4"]
+    (clip,) = [each for each in lesson.clips if each.path.name == film]
     (swing,) = measure_clip(clip, prepare(lesson, None)).swings
     return swing
+
+
+@pytest.fixture(scope="module")
+def taken() -> Swing:
+    return measured("take.mp4")
 
 
 def test_a_pitch_that_the_batter_lets_go_is_a_take(taken: Swing) -> None:
@@ -42,3 +46,13 @@ def test_a_slow_pitch_arc_is_told_to_what_is_stated(taken: Swing) -> None:
     for told, sd, true in zip(taken.pitch_plate_m, taken.pitch_plate_sd_m, truth["plate_m"], strict=True):
         assert told == pytest.approx(true, abs=3 * sd)
         assert sd < 0.2
+
+
+def test_a_ball_that_the_bat_turned_and_that_flew_on_is_a_tip() -> None:
+    tipped = measured("tip.mp4")
+    assert (tipped.outcome, tipped.ended) == ("not_measured", "tip")
+    truth = json.loads((FILES / "truth" / "pitches.json").read_text())["tip.mp4"]
+    assert tipped.contact_s == pytest.approx(truth["met_or_passed_s"], abs=1 / 60)  # a frame
+    assert tipped.pitch_apex_m is not None
+    assert tipped.pitch_apex_sd_m is not None
+    assert tipped.pitch_apex_m == pytest.approx(truth["apex_m"], abs=3 * tipped.pitch_apex_sd_m)
