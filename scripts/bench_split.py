@@ -43,13 +43,13 @@ class Film:
     """A film of so many rounds of the same swings, and when they were."""
 
     path: Path
-    round_s: float
+    rounds_s: tuple[float, ...]  # when each begins
     contacts_s: tuple[float, ...]  # of one round
-    rounds: int
+    length_s: float
 
     @property
     def all_contacts_s(self) -> list[float]:
-        return [number * self.round_s + time_s for number in range(self.rounds) for time_s in self.contacts_s]
+        return [begun_s + time_s for begun_s in self.rounds_s for time_s in self.contacts_s]
 
 
 def main() -> None:
@@ -81,9 +81,8 @@ def report(film: Film, rounds: int, folder: Path) -> None:
     true = film.all_contacts_s
     right = sum(min((abs(time - each) for each in found), default=np.inf) < SAME_SWING_S for time in true)
     false = sum(min(abs(time - each) for each in true) >= SAME_SWING_S for time in found)
-    length_s = film.round_s * film.rounds
-    print(f"film: {length_s / 60:.1f} minutes, 1920 x 1080, {FPS}/s, {film.path.stat().st_size / 1e6:.0f} MB")
-    print(f"bare decoding, {CORES} cores: {min(bare_s):.1f} s ({length_s * FPS / min(bare_s):.0f} pictures/s)")
+    print(f"film: {film.length_s / 60:.1f} minutes, 1920 x 1080, {FPS}/s, {film.path.stat().st_size / 1e6:.0f} MB")
+    print(f"bare decoding, {CORES} cores: {min(bare_s):.1f} s ({film.length_s * FPS / min(bare_s):.0f} pictures/s)")
     print(f"balltrack split, {CORES} cores: {min(split_s):.1f} s, ratio {min(split_s) / min(bare_s):.2f}")
     print(f"memory of all its processes: {most_mb:.0f} MB at most")
     print(f"swings: {right} of {len(true)} found, {false} cut that are none")
@@ -147,7 +146,8 @@ def made(folder: Path, minutes: float) -> Film:
     film = folder / f"film-{rounds}.mp4"
     if not film.exists():
         run("-stream_loop", str(rounds - 1), "-i", str(one), "-c", "copy", str(film))
-    return Film(film, round_s, tuple(contacts_s), rounds)
+    times_s = frame_times_s(probe(film))  # a round's sound is a little longer than its pictures, and leaves a gap
+    return Film(film, tuple(times_s[:: len(times_s) // rounds][:rounds].tolist()), tuple(contacts_s), float(times_s[-1]))
 
 
 def make_round(path: Path) -> tuple[float, list[float]]:
