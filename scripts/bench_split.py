@@ -147,7 +147,8 @@ def made(folder: Path, minutes: float) -> Film:
     if not film.exists():
         run("-stream_loop", str(rounds - 1), "-i", str(one), "-c", "copy", str(film))
     times_s = frame_times_s(probe(film))  # a round's sound is a little longer than its pictures, and leaves a gap
-    return Film(film, tuple(times_s[:: len(times_s) // rounds][:rounds].tolist()), tuple(contacts_s), float(times_s[-1]))
+    begun_s = times_s[:: len(times_s) // rounds][:rounds]
+    return Film(film, tuple(begun_s.tolist()), tuple(contacts_s), float(times_s[-1]))
 
 
 def make_round(path: Path) -> tuple[float, list[float]]:
