@@ -12,6 +12,7 @@ MeasureError            one clear line: what is wrong, the number, what to do
 ├── TrackError          no ball could be followed
 │   └── PitchWentOn     the pitched ball flew on: a swing and miss
 ├── FlightError         a track that no flight explains
+│   └── TooFewFrames    the ball was followed in too few frames for one
 ├── RecordError         results that cannot be read or written
 ├── StorageError        shared storage that cannot be reached, read or written
 ├── ClusterError        a cluster that cannot be used
@@ -75,6 +76,10 @@ class PitchWentOn(TrackError):
 
 class FlightError(MeasureError):
     """No flight explains the track."""
+
+
+class TooFewFrames(FlightError):
+    """The ball was followed in too few frames to tell a flight."""
 
 
 class RecordError(MeasureError):

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from balltrack.camera.model import apparent_diameter_px, project_parameters
-from balltrack.errors import FlightError
+from balltrack.errors import FlightError, TooFewFrames
 from balltrack.flight.evidence import FLIGHT, ContactPrior, Evidence, Setting, Trust, gather
 from balltrack.flight.path import LONGEST_FLIGHT_S, Launch
 from balltrack.flight.solver import jacobian, minimise
@@ -138,7 +138,7 @@ def fit_flight(track: BallTrack, contact: ContactPrior, setting: Setting, start:
     """
     usable = track.used & np.isfinite(track.centre_px).all(axis=1) & np.isfinite(track.time_s)
     if usable.sum() < FEWEST_ROWS:
-        raise FlightError(f"the ball was followed in {usable.sum()} frames, at least {FEWEST_ROWS} are needed")
+        raise TooFewFrames(f"the ball was followed in {usable.sum()} frames, at least {FEWEST_ROWS} are needed")
     evidence = gather(track, contact, setting, usable)
     try:
         beginnings = guesses(evidence)

@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 
 from balltrack.contact import Cue
-from balltrack.errors import FlightError, MeasureError, PitchWentOn
+from balltrack.errors import FlightError, MeasureError, PitchWentOn, TooFewFrames
 from balltrack.flight.pitch import PitchNumbers
 from balltrack.flight.pitch_past import Fate, in_reach
 from balltrack.flight.pitch_seen import Pitch
@@ -83,7 +83,8 @@ def without_ball(
         return unmeasured(label, False, f"contact was heard, but the ball was not found: {troubles[0]}")
     brief = any(cue.brief for cue in swung)  # nothing was heard, so only that tells a swing from a walk
     if all(cue.silent for cue in swung):
-        if any(isinstance(trouble, FlightError) for trouble in troubles):
+        flown = [each for each in troubles if isinstance(each, FlightError)]
+        if any(brief or not isinstance(each, TooFewFrames) for each in flown):
             return unmeasured(label, False, f"a ball was followed, but no flight explains it: {troubles[0]}")
         return unmeasured(label, True, "a swing, and no batted ball was seen", (UNHEARD_MISS,)) if brief else None
     return unmeasured(missed, True, "a swing, but no crack was heard and no batted ball was seen") if brief else None

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from balltrack.contact import Cue
-from balltrack.errors import FlightError, TrackError
+from balltrack.errors import FlightError, TooFewFrames, TrackError
 from balltrack.records.describe import Label
 from balltrack.records.unhit import UNHEARD_MISS, without_ball
 
@@ -29,3 +29,11 @@ def test_with_a_crack_or_a_ball_a_long_stir_may_be_a_hit() -> None:
         swing = without_ball("tee", [cue], LABEL, [trouble])
         assert swing is not None
         assert swing.outcome == "not_measured"
+
+
+def test_a_ball_followed_in_too_few_frames_counts_with_a_stir_as_short_as_a_swing_only() -> None:
+    few = [TooFewFrames("the ball was followed in 0 frames, at least 3 are needed")]
+    assert without_ball("tee", [replace(SEEN, brief=False)], LABEL, few) is None
+    swing = without_ball("tee", [SEEN], LABEL, few)
+    assert swing is not None
+    assert swing.outcome == "not_measured"
