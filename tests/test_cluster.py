@@ -52,7 +52,7 @@ def small_lesson(tmp_path_factory: pytest.TempPathFactory) -> Path:
     clips = SAMPLE / "clips" / "01-tee"
     ffmpeg("-i", clips / "swing-01.mp4", *codec, folder / HIT)
     for name in ("swing-02", "swing-03"):
-        ffmpeg("-i", clips / f"{name}.mp4", "-t", "0.4", *codec, folder / "clips" / "01-tee" / f"{name}.mp4")
+        ffmpeg("-i", clips / f"{name}.mp4", "-t", "0.25", *codec, folder / "clips" / "01-tee" / f"{name}.mp4")
     return folder
 
 

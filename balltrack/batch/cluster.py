@@ -180,6 +180,9 @@ class _Run:
 
         where = self._cluster.words
         if future.status in ("cancelled", "lost"):
+            self._lost[clip.name] += 1
+            if self._client.status == "running" and self._lost[clip.name] < MOST_LOST:  # what its worker had is lost
+                return None
             raise ClusterError(f"the scheduler of {where} went away; what was done is kept: run the command again")
         error = future.exception() if future.status == "error" else None
         if error is None:

@@ -89,7 +89,7 @@ def covariance(value: object, size: int) -> Floats:
     """A (size, size) covariance: symmetric, and no direction with less than no variance, but for rounding."""
     found = measured(value, size, size)
     variances = np.linalg.eigvalsh((found + found.T) / 2)
-    if not np.allclose(found, found.T, rtol=1e-6) or variances[0] < -1e-9 * variances[-1] or variances[-1] <= 0:
+    if not np.allclose(found, found.T, rtol=1e-6) or variances[0] < -1e-9 * abs(variances[-1]):
         raise ValueError("numbers that should be a covariance are none")
     return found
 

@@ -1,7 +1,6 @@
 """What the program does with a file that a person brings, by its name; and that it ends in one way only."""
 
 import contextlib
-import resource
 import signal
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
@@ -28,9 +27,13 @@ class Read:
 
 def try_to_read(path: Path) -> Read:
     """Read a file as the program does, and judge how that ends."""
-    found = _read(path)
-    peak_kib = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss  # KiB on Linux
-    return replace(found, peak_mb=peak_kib / 1000)
+    return replace(_read(path), peak_mb=_peak_mb())
+
+
+def _peak_mb() -> float:
+    """The most memory that this process has had. What `getrusage` says begins with what its parent had."""
+    lines = Path("/proc/self/status").read_text().splitlines() if Path("/proc/self/status").exists() else []
+    return next((float(line.split()[1]) * 1.024e-3 for line in lines if line.startswith("VmHWM:")), 0.0)
 
 
 def _read(path: Path) -> Read:
