@@ -10,7 +10,9 @@ import sys
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import setup_env
 
@@ -20,10 +22,19 @@ TRAINING_SET = "import onnx, onnxslim, torch, ultralytics"
 NOTHING_CHOSEN = 5  # pytest's exit status where its words leave no test
 
 
-def main(python: Path, words: Sequence[str], training_python: Callable[[], Path] | None) -> int:
+@dataclass(frozen=True)
+class Check:
+    """What came of a check."""
+
+    name: str
+    passed: bool
+    said: str  # what it printed, where that was kept back
+
+
+def main(python: Path, words: Sequence[str], training: Callable[[], list[Check]] | None) -> int:
     """All checks in turn; a line says which failed. Status 0 if none did.
 
-    ``training_python`` waits for the environment with the training set: it is made while the first checks run.
+    ``training`` waits for what runs beside them: making its environment and its tests take one core.
     """
     tool = setup_env.tool
     checks = {
@@ -32,23 +43,36 @@ def main(python: Path, words: Sequence[str], training_python: Callable[[], Path]
         "import order": [str(tool("lint-imports"))],
         "tests": [str(python), "-m", "pytest", "-q", "-n", "2", *words],
     }
-    failed = [name for name, command in checks.items() if not passes(name, command, words)]
-    if training_python is None:
+    done = [check(name, command, words, aside=False) for name, command in checks.items()]
+    if training is None:
         print(f"Training was left out ({NO_TRAINING}).")
     else:
-        training = training_checks(training_python(), words)
-        failed += [name for name, command in training.items() if not passes(name, command, words)]
+        beside = training()
+        print("\n".join(each.said for each in beside))
+        done += beside
+    failed = [each.name for each in done if not each.passed]
     print(f"Failed: {', '.join(failed)}" if failed else "All checks passed.")
     return 1 if failed else 0
 
 
-def passes(name: str, command: Sequence[str], words: Sequence[str]) -> bool:
-    """Run one check, and say how long it took."""
-    print(f"== {name}", flush=True)
+def check(name: str, command: Sequence[str], words: Sequence[str], aside: bool) -> Check:
+    """Run one check, and say how long it took: at once, or, ``aside``, in what it returns."""
+    if not aside:
+        print(f"== {name}", flush=True)
     start = time.monotonic()
-    status = subprocess.run(command, cwd=setup_env.ROOT, env={**os.environ, **ONE_THREAD}).returncode
-    print(f"   {time.monotonic() - start:.0f} s", flush=True)
-    return status == 0 or (name == "training" and bool(words) and status == NOTHING_CHOSEN)
+    output: dict[str, Any] = {"stdout": subprocess.PIPE, "stderr": subprocess.STDOUT, "text": True} if aside else {}
+    ran = subprocess.run(command, cwd=setup_env.ROOT, env={**os.environ, **ONE_THREAD}, **output)
+    took = f"   {time.monotonic() - start:.0f} s"
+    if not aside:
+        print(took, flush=True)
+    passed = ran.returncode == 0 or (name == "training" and bool(words) and ran.returncode == NOTHING_CHOSEN)
+    return Check(name, passed, f"== {name}\n{ran.stdout}{took}" if aside else "")
+
+
+def train(words: Sequence[str]) -> list[Check]:
+    """Make the environment with the training set, and run what needs it."""
+    python = setup_env.ready_python(frozenset({"dev", "train"}), setup_env.TRAINING_VENV)
+    return [check(name, command, words, aside=True) for name, command in training_checks(python, words).items()]
 
 
 def training_checks(python: Path, words: Sequence[str]) -> dict[str, list[str]]:
@@ -67,8 +91,7 @@ if __name__ == "__main__":
         """Called once .venv is ready."""
         setup_env.ready_browser()
         with ThreadPoolExecutor(1) as aside:
-            extras = frozenset({"dev", "train"})
-            ready = aside.submit(setup_env.ready_python, extras, setup_env.TRAINING_VENV) if with_training else None
-            return main(python, words, ready.result if ready else None)
+            training = aside.submit(train, words).result if with_training else None
+            return main(python, words, training)
 
     setup_env.run_in_env(run, ["dev"])

@@ -12,8 +12,8 @@ ROOT = Path(__file__).resolve().parents[2]
 
 
 @pytest.mark.skipif(not Path("/proc/self/statm").exists(), reason="memory is read where Linux tells it")
-def test_forty_clips_some_damaged_and_a_worker_killed_are_all_accounted_for() -> None:
-    words = ["--clips", "40", "--hits", "0", "--kills", "1", "--no-network", "--workers", "2"]
+def test_twenty_clips_some_damaged_and_a_worker_killed_are_all_accounted_for() -> None:
+    words = ["--clips", "20", "--hits", "0", "--kills", "1", "--no-network", "--workers", "2"]
     ran = subprocess.run(
         [sys.executable, str(ROOT / "scripts" / "soak.py"), *words],
         env=os.environ | {"PYTHONPATH": str(ROOT)},
@@ -23,10 +23,10 @@ def test_forty_clips_some_damaged_and_a_worker_killed_are_all_accounted_for() ->
         check=False,
     )
     assert ran.returncode == 0, ran.stdout + ran.stderr[-2000:]
-    assert "by kind: 38 quiet, 1 empty, 1 cut off" in ran.stdout  # 1 in 20 of 40, each of another kind
-    assert "by what came of them: 38 none, 2 problem" in ran.stdout
+    assert "by kind: 19 quiet, 1 empty" in ran.stdout  # 1 in 20
+    assert "by what came of them: 19 none, 1 problem" in ran.stdout
     assert "not accounted for: 0" in ran.stdout
-    assert "40 clips not measured again, records the same" in ran.stdout
+    assert "20 clips not measured again, records the same" in ran.stdout
 
 
 def test_a_leak_of_memory_or_files_is_told_by_the_clip_once_the_process_is_warm() -> None:
