@@ -128,13 +128,19 @@ def measure_clip(clip: Clip, setup: Setup, corrections: Corrections = NO_CORRECT
 def _none_words(take: Take) -> str:
     """Why a clip has no swing."""
     if any(cue.swung and not cue.brief for cue in take.cues):
-        return "no swing was found: something moved at the plate, but not as a swing does"
+        slow = "; if this is slow motion, enter capture_fps in lesson.toml" if _may_be_stretched(take) else ""
+        return f"no swing was found: something moved at the plate, but not as a swing does{slow}"
     return "no swing was found: nothing swung at the plate and no crack was heard"
+
+
+def _may_be_stretched(take: Take) -> bool:
+    """Whether it could be slow motion of which neither the clip nor lesson.toml tells."""
+    return not take.info.scale_told_by and take.info.nominal_fps <= FASTEST_STRETCHED_FPS
 
 
 def _slowed_words(take: Take, bases: Sequence[Basis], setup: Setup) -> str:
     """A word where the balls fall as in slow motion of which neither the clip nor lesson.toml tells."""
-    if take.info.scale_told_by or take.info.nominal_fps > FASTEST_STRETCHED_FPS:
+    if not _may_be_stretched(take):
         return ""
     balls = [Followed(basis.track, basis.contact, basis.fit) for basis in bases if basis.fit is not None]
     found = slowed(balls, setup.setting)
