@@ -27,6 +27,8 @@ FEWEST_STIRS = 5
 # A bat's swing takes 0.15 to 0.2 s (common practice, no source); with the stride's end and the follow-through, half of
 # its most stir lasts 0.2 to 0.33 s in rendered swings. Who walks by or works at the plate stirs it for longer.
 LONGEST_SWING_S = 0.5
+# No batter fills so much of the picture with motion from one frame to the next; a phone that is moved does.
+LARGEST_WHOLE, FEW_ROWS = 0.12, 100
 AGAINST_WALK = 1.5  # and no walk stirs it so many times more than a swing: what is so much weaker belongs to the walk
 APART_S = 0.9  # two swings by one batter lie further apart
 HEARD_SD_S = 0.005  # a crack's onset against the frames' clock, on one phone
@@ -41,6 +43,7 @@ class Stir:
 
     time_s: Floats  # (n,)
     share: Floats  # (n,) of the zone's pixels
+    whole: Floats  # (n,) of the whole picture's, of which a few are looked at
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,9 +65,10 @@ class StirMeter:
 
     def __init__(self, camera: Camera) -> None:
         self._box = zone_box_px(camera)
-        self._past: list[tuple[float, NDArray[np.uint8]]] = []
+        self._past: list[tuple[float, NDArray[np.uint8], NDArray[np.uint8]]] = []
         self._time_s: list[float] = []
         self._share: list[float] = []
+        self._whole: list[float] = []
 
     def add(self, frame: Frame) -> None:
         """Compare a frame with the one about 1/30 s before it."""
@@ -72,19 +76,21 @@ class StirMeter:
         scale = min(1.0, ZONE_COLUMNS / (right - left))
         size = max(int((right - left) * scale), 8), max(int((bottom - top) * scale), 8)
         small = _shrunk(frame.luma[top:bottom, left:right], size)
+        few = frame.luma[:: -(-frame.luma.shape[0] // FEW_ROWS), :: -(-frame.luma.shape[1] // FEW_ROWS)].copy()
         while len(self._past) > 1 and frame.time_s - self._past[1][0] >= STIR_GAP_S:
             self._past.pop(0)
         if self._past:
-            before_s, before = self._past[0]
+            before_s, before, few_before = self._past[0]
             moved = float(np.mean(cv2.absdiff(small, before) > STIR_STEP))
+            self._whole.append(float(np.mean(cv2.absdiff(few, few_before) > STIR_STEP)))
             # At low frame rates the gap is longer and more moves: put it per STIR_GAP_S.
             self._share.append(moved * min(1.0, STIR_GAP_S / max(frame.time_s - before_s, 1e-3)))
             self._time_s.append(0.5 * (frame.time_s + before_s))
-        self._past.append((frame.time_s, small))
+        self._past.append((frame.time_s, small, few))
 
     def stir(self) -> Stir:
         """Give the stir so far."""
-        return Stir(np.array(self._time_s), np.array(self._share))
+        return Stir(np.array(self._time_s), np.array(self._share), np.array(self._whole))
 
 
 def _shrunk(part: NDArray[np.uint8], size: tuple[int, int]) -> NDArray[np.uint8]:
@@ -191,7 +197,7 @@ def _swings(stir: Stir) -> list[Cue]:
             break
         time = float(stir.time_s[k])
         if all(abs(time - peak.time_s) >= APART_S for peak in peaks):
-            brief = _lasts_s(smooth, k, step) < LONGEST_SWING_S
+            brief = _lasts_s(smooth, k, step) < LONGEST_SWING_S and stir.whole[k] < LARGEST_WHOLE
             peaks.append(Cue(time, SEEN_SD_S, False, 0.0, float(smooth[k] / usual), brief=brief))
     strongest = peaks[0].swung if peaks else 0.0
     walked = max((peak.swung for peak in peaks if not peak.brief), default=0.0)

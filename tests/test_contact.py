@@ -245,3 +245,16 @@ def test_where_no_sound_was_recorded_no_crack_is_no_miss() -> None:
     judged = deaf_outside((heard, early, within), 0.6, 2.0)
     assert [cue.silent for cue in judged] == [False, True, False]
     assert [cue.time_s for cue in judged] == [0.5, 0.4, 1.5]
+
+
+def test_a_phone_that_is_moved_stirs_the_whole_picture_and_is_no_swing() -> None:
+    width, height = SIZE_PX
+    wide = np.random.default_rng(1).integers(40, 200, (height, width + 60), np.uint8)
+    grey = np.full((height // 2, width // 2), 128, np.uint8)
+    frames = []
+    for k in range(90):
+        shift = 40 if 45 <= k < 50 else 0  # for a twelfth of a second it looks elsewhere
+        frames.append(Frame(k, k / 60, np.ascontiguousarray(wide[:, shift : shift + width]), grey, grey))
+    cues = find_cues((), stir_of(frames, camera_at("behind")), 0.01, 0.005)
+    assert any(cue.swung for cue in cues)
+    assert not any(cue.brief for cue in cues if cue.swung)
