@@ -1,18 +1,16 @@
 """The flight as the tracker may ask for it: many guessed launches, usual drag. To find a ball, not to report it."""
 
-from collections.abc import Callable
 from functools import partial
 
 import numpy as np
 
 from balltrack.flight.evidence import Setting
 from balltrack.flight.path import Launch, fly
+from balltrack.track.arcs import Fly
 from balltrack.units import Floats
 
 BEFORE_S = 0.4  # guesses are also followed back before contact, to tell a pitch from a hit
-STEP_S = 0.25  # of the integration: right to 2 mm after 2 s, where candidates lie a hundredth of their distance off
-
-Fly = Callable[[Floats, Floats], tuple[Floats, Floats]]
+STEP_S = 0.25  # of the integration: 64 flights of 2.3 s were right to 0.7 mm, where candidates lie centimetres off
 
 
 def usual_flight(setting: Setting, before_s: float = BEFORE_S) -> Fly:

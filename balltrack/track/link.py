@@ -13,19 +13,10 @@ from numpy.typing import NDArray
 
 from balltrack.camera.model import rays_field
 from balltrack.detect.candidates import Candidates
-from balltrack.track.arcs import (
-    SIZE,
-    TIME,
-    Prior,
-    Seen,
-    View,
-    bend,
-    centre_noise_px,
-    sight,
-    width_noise_log,
-)
+from balltrack.track.arcs import SIZE, TIME, Prior, View, bend
 from balltrack.track.linked import FASTEST_MPS, FEWEST_HITS, SLOWEST_MPS, Linked, distinct
 from balltrack.track.pool import Pool, match_arcs, pool_of, seen_by
+from balltrack.track.seeds import Kind, agree, rarest, seen_in_pairs, spread_out, starts
 from balltrack.units import Floats
 
 SEED_S = (0.0, 0.55)  # candidates so long after contact start guesses
@@ -33,8 +24,8 @@ SEED_GAP_S = (0.011, 0.14)  # the two of a pair lie so far apart: enough to tell
 MOST_PAIRS = 6000
 MOST_IN_A_FRAME = 40  # candidates that start guesses, those with the least like them around
 SURVIVORS = 64
-SEEDS_PER_CANDIDATE = 3
 FIRST_STAGE = 1
+BATTED = Kind(0.01, SLOWEST_MPS, FASTEST_MPS)
 SPANS_S = (0.075, 0.15, 0.3, 0.6, 1.2)  # evidence is gathered outward from the pair that gave the guess
 
 
@@ -104,7 +95,7 @@ def _seeds(pool: Pool, view: View, prior: Prior) -> _Seeds:
     slack = 2 * prior.sd[TIME]
     usable = (since > SEED_S[0] - slack) & (since < SEED_S[1])
     usable &= plausible(pool.time_s, pool.centre_px, pool.width_px, view, prior)
-    usable = _rarest(pool, np.flatnonzero(usable))
+    usable = rarest(pool, np.flatnonzero(usable), MOST_IN_A_FRAME)
     first, second = np.meshgrid(usable, usable, indexing="ij")
     gap = pool.time_s[second] - pool.time_s[first]
     keep = (gap > SEED_GAP_S[0]) & (gap < SEED_GAP_S[1])
@@ -120,31 +111,11 @@ def _seeds(pool: Pool, view: View, prior: Prior) -> _Seeds:
         first, second = first[best], second[best]
     if not len(first):
         return _Seeds(np.zeros((0, SIZE)), np.zeros((0, SIZE, SIZE)), np.zeros(0), np.zeros((0, 2), np.intp))
-    start = _starts(pool, second, view, prior)
-    seen = Seen(
-        np.stack([pool.time_s[first], pool.time_s[second]], axis=1),
-        np.stack([pool.centre_px[first], pool.centre_px[second]], axis=1),
-        np.stack([pool.width_px[first], pool.width_px[second]], axis=1),
-    )
-    arcs, covariance = bend(start, seen, view, prior, rounds=6)
-    now = sight(arcs, seen.time_s, view)
-    miss = np.linalg.norm(seen.centre_px - now.centre_px, axis=-1) / centre_noise_px(seen.width_px)
-    off = np.abs(np.log(seen.width_px / now.width_px)) / width_noise_log(seen.width_px)
-    speed = np.linalg.norm(arcs[:, 3:TIME], axis=1)
-    unlikely = np.sum(((arcs - prior.mean) / prior.sd) ** 2, axis=1)
-    good = (miss.max(axis=1) < 3.0) & (off.max(axis=1) < 3.0) & (unlikely < 25.0)
-    good &= (speed > SLOWEST_MPS) & (speed < FASTEST_MPS)
+    seen = seen_in_pairs(pool, first, second)
+    arcs, covariance = bend(starts(pool, second, view, prior, BATTED), seen, view, prior, rounds=6)
+    good = agree(arcs, seen, view, prior, BATTED)
     pair = np.stack([first, second], axis=1)
     return _Seeds(arcs[good], covariance[good], seen.time_s[good].mean(axis=1), pair[good])
-
-
-def _rarest(pool: Pool, rows: NDArray[np.intp]) -> NDArray[np.intp]:
-    """Of each frame the candidates with the least of their like around them."""
-    kept = [
-        inside[np.argsort(pool.clutter[inside], kind="stable")[:MOST_IN_A_FRAME]]
-        for inside in (rows[pool.frame[rows] == k] for k in np.unique(pool.frame[rows]))
-    ]
-    return np.concatenate(kept) if kept else rows
 
 
 def plausible(time_s: Floats, centre_px: Floats, width_px: Floats, view: View, prior: Prior) -> NDArray[np.bool_]:
@@ -160,20 +131,6 @@ def plausible(time_s: Floats, centre_px: Floats, width_px: Floats, view: View, p
     return np.asarray((possible & (spots[..., 2] > -0.4)).any(axis=1))
 
 
-def _starts(pool: Pool, chosen: NDArray[np.intp], view: View, prior: Prior) -> Floats:
-    """Start each guess on the line from the usual contact point to where the candidate's width puts it."""
-    distance = view.camera.focal_px * view.ball_diameter_m / np.maximum(pool.width_px[chosen], 2.0)
-    spots = view.camera.position_field_m + rays_field(pool.centre_px[chosen], view.camera) * distance[:, None]
-    since = np.maximum(pool.time_s[chosen] - prior.mean[TIME], 0.01)[:, None]
-    velocity = (spots - prior.mean[:3]) / since
-    velocity[:, 2] += 0.5 * 9.8 * since[:, 0]
-    speed = np.linalg.norm(velocity, axis=1, keepdims=True)
-    velocity *= np.clip(speed, SLOWEST_MPS, FASTEST_MPS) / np.maximum(speed, 1e-6)
-    contact = np.broadcast_to(prior.mean[:3], spots.shape)
-    rest = np.broadcast_to(prior.mean[TIME:], (len(chosen), SIZE - TIME))
-    return np.concatenate([contact, velocity, rest], axis=1)
-
-
 def _strongest(seeds: _Seeds, pool: Pool, times: Floats, view: View, prior: Prior) -> _Seeds:
     """Keep the guesses that gather most around their own pair."""
     inside = _around(seeds, times, max(0.12, 3.5 * _step_s(times, prior)), prior)
@@ -183,19 +140,5 @@ def _strongest(seeds: _Seeds, pool: Pool, times: Floats, view: View, prior: Prio
             for part in np.array_split(np.arange(len(seeds.arcs)), len(seeds.arcs) // 400 + 1)
         ]
     )
-    best = _spread_out(seeds, np.argsort(-gain))
+    best = spread_out(seeds.pair, np.argsort(-gain), SURVIVORS)
     return _Seeds(seeds.arcs[best], seeds.covariance[best], seeds.middle_s[best], seeds.pair[best])
-
-
-def _spread_out(seeds: _Seeds, order: NDArray[np.intp]) -> NDArray[np.intp]:
-    """The first guesses of an order, but few from any one candidate: a swinging arm must not crowd out the ball."""
-    used: dict[int, int] = {}
-    kept: list[int] = []
-    for k in order.tolist():
-        one, other = seeds.pair[k].tolist()
-        if max(used.get(one, 0), used.get(other, 0)) < SEEDS_PER_CANDIDATE:
-            used[one], used[other] = used.get(one, 0) + 1, used.get(other, 0) + 1
-            kept.append(k)
-        if len(kept) == SURVIVORS:
-            break
-    return np.array(kept, dtype=np.intp)

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from balltrack.camera.model import rays_field
 from balltrack.detect.candidates import Candidates
-from balltrack.track.arcs import SIZE, TIME, Prior, Seen, View, bend, centre_noise_px, sight, width_noise_log
+from balltrack.track.arcs import SIZE, TIME, Prior, Seen, View, bend, centre_noise_px, sight
 from balltrack.track.pool import Pool, match_arcs, pool_of, seen_by
+from balltrack.track.seeds import Kind, agree, rarest, seen_in_pairs, spread_out, starts
 from balltrack.units import Floats
 
 NEAR_END_S = 0.03  # bat and hands blur what is nearer to contact
@@ -23,7 +23,6 @@ SEED_S = 0.6  # before the end: further back the ball is small and much else mov
 MOST_PAIRS = 800
 MOST_IN_A_FRAME = 25  # candidates that start guesses, those with the least like them around
 SURVIVORS = 24
-SEEDS_PER_CANDIDATE = 3
 SPANS_S = (0.2, 0.6, 2.0)  # evidence is gathered outward from the pair that gave the guess
 FEWEST_HITS = 4
 LEAST_EVIDENCE = 14.0  # log likelihood ratio; see track/search
@@ -32,7 +31,7 @@ CORE_SHARE = 0.8
 LEAST_TRAVEL = 2.0  # in widths: a limb sways, a pitch crosses the picture or grows
 LEAST_SHARE = 0.5  # of the frames from the first to the last hit in which it was in sight
 # A pitch comes at no less than a lob's speed and no more than the hardest throw's (common practice, no source).
-SLOWEST_MPS, FASTEST_MPS = 2.5, 50.0
+PITCHED, PAST = Kind(-0.02, 2.5, 50.0), Kind(0.02, 2.5, 50.0)
 
 
 BEFORE, AFTER = -1, 1  # which side of its end the ball is sought on
@@ -101,20 +100,17 @@ def _seeds(pool: Pool, times: Floats, view: View, prior: Prior, side: int) -> tu
     first, second = _pairs(pool, prior, side)
     if not len(first):
         return np.zeros((0, SIZE)), np.zeros((0, SIZE, SIZE)), np.zeros(0)
-    seen = Seen(
-        np.stack([pool.time_s[first], pool.time_s[second]], axis=1),
-        np.stack([pool.centre_px[first], pool.centre_px[second]], axis=1),
-        np.stack([pool.width_px[first], pool.width_px[second]], axis=1),
-    )
-    starts = _starts(pool, first if side == BEFORE else second, view, prior, side)
-    arcs, covariance = bend(starts, seen, view, prior, rounds=4)
-    good = _agree(arcs, seen, view, prior)
+    seen = seen_in_pairs(pool, first, second)
+    nearer, kind = (first, PITCHED) if side == BEFORE else (second, PAST)
+    arcs, covariance = bend(starts(pool, nearer, view, prior, kind), seen, view, prior, rounds=4)
+    good = agree(arcs, seen, view, prior, kind)
     arcs, covariance, middle_s = arcs[good], covariance[good], seen.time_s[good].mean(axis=1)
     if not len(arcs):
         return arcs, covariance, middle_s
     inside = np.abs(times[None] - middle_s[:, None]) < max(0.13, 3.5 * _step_s(times))
     gain = match_arcs(arcs, covariance, pool, times, inside & _clear(arcs, times, side), view).gain.sum(axis=1)
-    best = _spread_out(np.stack([first[good], second[good]], axis=1), np.argsort(-gain, kind="stable"))
+    pair = np.stack([first[good], second[good]], axis=1)
+    best = spread_out(pair, np.argsort(-gain, kind="stable"), SURVIVORS)
     return arcs[best], covariance[best], middle_s[best]
 
 
@@ -122,11 +118,7 @@ def _pairs(pool: Pool, prior: Prior, side: int) -> tuple[NDArray[np.intp], NDArr
     """Rows of the pool that may be one ball twice, the earlier first."""
     since_s = side * (pool.time_s - prior.mean[TIME])
     usable = np.flatnonzero((since_s > NEAR_END_S - prior.sd[TIME]) & (since_s < SEED_S + prior.sd[TIME]))
-    kept = [
-        inside[np.argsort(pool.clutter[inside], kind="stable")[:MOST_IN_A_FRAME]]
-        for inside in (usable[pool.frame[usable] == k] for k in np.unique(pool.frame[usable]))
-    ]
-    rows = np.concatenate(kept) if kept else usable
+    rows = rarest(pool, usable, MOST_IN_A_FRAME)
     first, second = (each.ravel() for each in np.meshgrid(rows, rows, indexing="ij"))
     gap = pool.time_s[second] - pool.time_s[first]
     keep = (gap > PAIR_GAP_S[0]) & (gap < PAIR_GAP_S[1])
@@ -138,45 +130,6 @@ def _pairs(pool: Pool, prior: Prior, side: int) -> tuple[NDArray[np.intp], NDArr
         best = np.argsort(pool.clutter[first] * pool.clutter[second], kind="stable")[:MOST_PAIRS]
         first, second = first[best], second[best]
     return first, second
-
-
-def _starts(pool: Pool, chosen: NDArray[np.intp], view: View, prior: Prior, side: int) -> Floats:
-    """Start each guess on the line between where the candidate's width puts it and the usual end."""
-    distance = view.camera.focal_px * view.ball_diameter_m / np.maximum(pool.width_px[chosen], 2.0)
-    spots = view.camera.position_field_m + rays_field(pool.centre_px[chosen], view.camera) * distance[:, None]
-    since = side * np.maximum(side * (pool.time_s[chosen] - prior.mean[TIME]), 0.02)[:, None]
-    velocity = (spots - prior.mean[:3]) / since
-    velocity[:, 2] += 0.5 * 9.8 * since[:, 0]
-    speed = np.linalg.norm(velocity, axis=1, keepdims=True)
-    velocity *= np.clip(speed, SLOWEST_MPS, FASTEST_MPS) / np.maximum(speed, 1e-6)
-    end = np.broadcast_to(prior.mean[:3], spots.shape)
-    rest = np.broadcast_to(prior.mean[TIME:], (len(chosen), SIZE - TIME))
-    return np.concatenate([end, velocity, rest], axis=1)
-
-
-def _agree(arcs: Floats, seen: Seen, view: View, prior: Prior) -> NDArray[np.bool_]:
-    """(s,) whether an arc passes its pair and is a pitch's."""
-    now = sight(arcs, seen.time_s, view)
-    miss = np.linalg.norm(seen.centre_px - now.centre_px, axis=-1) / centre_noise_px(seen.width_px)
-    off = np.abs(np.log(seen.width_px / now.width_px)) / width_noise_log(seen.width_px)
-    unlikely = np.sum(((arcs - prior.mean) / prior.sd) ** 2, axis=1)
-    speed = np.linalg.norm(arcs[:, 3:TIME], axis=1)
-    good = (miss.max(axis=1) < 3.0) & (off.max(axis=1) < 3.0) & (unlikely < 25.0)
-    return np.asarray(good & (speed > SLOWEST_MPS) & (speed < FASTEST_MPS))
-
-
-def _spread_out(pair: NDArray[np.intp], order: NDArray[np.intp]) -> NDArray[np.intp]:
-    """The first guesses of an order, but few from any one candidate."""
-    used: dict[int, int] = {}
-    kept: list[int] = []
-    for k in order.tolist():
-        one, other = pair[k].tolist()
-        if max(used.get(one, 0), used.get(other, 0)) < SEEDS_PER_CANDIDATE:
-            used[one], used[other] = used.get(one, 0) + 1, used.get(other, 0) + 1
-            kept.append(k)
-        if len(kept) == SURVIVORS:
-            break
-    return np.array(kept, dtype=np.intp)
 
 
 def _best(arcs: Floats, covariance: Floats, pool: Pool, times: Floats, view: View, side: int) -> Incoming | None:
