@@ -58,7 +58,7 @@ def direction(swing: Swing, words: Mapping[str, str] = WORDS) -> str:
     shown = f"{abs(swing.spray_deg):.1f}"
     if shown != "0.0":
         shown = words["word_left" if swing.spray_deg < 0 else "word_right"].format(number=shown)
-    return f"{shown} ±{NINE_IN_TEN * swing.spray_sd_deg:.1f}"
+    return shown + _range(swing.spray_sd_deg, ANGLE)
 
 
 def depth(swing: Swing, units: Units, words: Mapping[str, str] = WORDS) -> str:
@@ -106,12 +106,16 @@ def pitch_descent(swing: Swing) -> str:
 
 
 def pitch_place(swing: Swing, units: Units, words: Mapping[str, str] = WORDS) -> str:
-    """Where it crosses the plate's front: left or right of the middle as the catcher sees it, and its height."""
-    if swing.pitch_plate_m is None:
+    """Where it crosses the plate's front: left or right of the middle as the catcher sees it, and its height.
+
+    The range is that of the less sure of the two.
+    """
+    if swing.pitch_plate_m is None or swing.pitch_plate_sd_m is None:
         return NOTHING
-    side, height = (round(value / DEPTH[units].si_per_unit) for value in swing.pitch_plate_m)
+    whole = replace(DEPTH[units], decimals=0)
+    side, height = (round(value / whole.si_per_unit) for value in swing.pitch_plate_m)
     aside = words["word_left" if side < 0 else "word_right"].format(number=abs(side)) if side else "0"
-    return words["word_place"].format(aside=aside, height=height)
+    return words["word_place"].format(aside=aside, height=height) + _range(max(swing.pitch_plate_sd_m), whole)
 
 
 def early(swing: Swing, words: Mapping[str, str] = WORDS) -> str:
@@ -128,7 +132,13 @@ def _with_range(value: float | None, sd: float | None, scale: Scale) -> str:
         return NOTHING
     shown = f"{value / scale.si_per_unit:.{scale.decimals}f}"
     shown = shown.removeprefix("-") if float(shown) == 0 else shown  # no minus zero
-    return shown if sd is None else f"{shown} ±{NINE_IN_TEN * sd / scale.si_per_unit:.{scale.decimals}f}"
+    return shown if sd is None else shown + _range(sd, scale)
+
+
+def _range(sd: float, scale: Scale) -> str:
+    """" ±…": half of what holds nine in ten; never 0, for nothing is known exactly."""
+    half = max(NINE_IN_TEN * sd / scale.si_per_unit, 10.0**-scale.decimals)
+    return f" ±{half:.{scale.decimals}f}"
 
 
 def found_by(detector: str, words: Mapping[str, str] = WORDS) -> str:

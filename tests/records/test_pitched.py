@@ -156,7 +156,7 @@ def test_a_coach_reads_a_pitch_in_feet_inches_and_milliseconds() -> None:
     assert wording.pitch_speed(swing, "us") == "44.7 ±0.9"
     assert wording.pitch_apex(swing, "us") == "9.0 ±0.3"
     assert wording.pitch_descent(swing) == "31.5 ±1.2"
-    assert wording.pitch_place(swing, "us") == "5 L, 30 up"
+    assert wording.pitch_place(swing, "us") == "5 L, 30 up ±4"
     assert wording.early(swing) == "12 before ±8"
     assert wording.early(replace(swing, early_s=-0.02)) == "20 after ±8"
     assert {wording.pitch_speed(MISS, "us"), wording.pitch_place(MISS, "us"), wording.early(MISS)} == {"-"}
