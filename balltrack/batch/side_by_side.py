@@ -2,11 +2,15 @@
 
 Each worker has a pipe of its own. So it is known which clip a process died on: that one is tried again, the others go
 on undisturbed.
+
+Workers are started together and load the program at the same time. What they share of a lesson, a picture of the field
+among it, is more than a pipe holds: it is sent only to who has said that it listens, so that nobody waits for a start.
 """
 
 import contextlib
 import multiprocessing
 import os
+import pickle
 import signal
 from collections import Counter, deque
 from collections.abc import Iterator, Sequence
@@ -61,10 +65,11 @@ def run_clips(clips: Sequence[Clip], measure: MeasureClip, workers: int) -> Iter
 class _Worker:
     """A process, and the clip that it has in hand."""
 
-    def __init__(self, measure: MeasureClip) -> None:
+    def __init__(self, measure: bytes) -> None:
         context = multiprocessing.get_context("spawn")
+        self._measure = measure
         self.pipe, theirs = context.Pipe()
-        self.process = context.Process(target=_serve, args=(theirs, measure), daemon=True)
+        self.process = context.Process(target=_serve, args=(theirs,), daemon=True)
         self.clip: Clip | None = None
         self.ready = self.ended = False
         with _one_thread(), _interrupt_held():  # a worker is born with it held, and so never sees Ctrl-C
@@ -84,6 +89,8 @@ class _Worker:
         """What it says: a clip is done; or None, when it is ready for its first one or has ended."""
         try:
             done = self.pipe.recv()
+            if not self.ready:
+                self.pipe.send_bytes(self._measure)
         except (EOFError, OSError):
             self.ended = True
             return None
@@ -95,7 +102,7 @@ class _Crew:
     """Workers: as many as there is work for, a new one for each that dies."""
 
     def __init__(self, measure: MeasureClip, most: int) -> None:
-        self._measure, self._most = measure, most
+        self._measure, self._most = pickle.dumps(measure), most
         self._workers: list[_Worker] = []
 
     def hand_out(self, waiting: deque[Clip]) -> bool:
@@ -180,8 +187,9 @@ def _interrupt_held() -> Iterator[None]:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
-def _serve(pipe: "Connection[ClipDone | None, Clip]", measure: MeasureClip) -> None:
-    """A worker's life: clips come in, what became of them goes out, until the other end is closed."""
+def _serve(pipe: "Connection[ClipDone | None, Clip]") -> None:
+    """A worker's life: what to do with a clip comes in, then clips, and what became of them goes out, until the other
+    end is closed."""
     import cv2
 
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C reaches all of a terminal; the parent ends the workers
@@ -189,5 +197,6 @@ def _serve(pipe: "Connection[ClipDone | None, Clip]", measure: MeasureClip) -> N
     bound_memory()
     with contextlib.suppress(EOFError, OSError):  # the parent has gone
         pipe.send(None)
+        measure = cast(MeasureClip, pickle.loads(pipe.recv_bytes()))
         while True:
             pipe.send(measured_or_not(pipe.recv(), measure))
