@@ -7,12 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from balltrack.camera import lens
 from balltrack.errors import ShapeError
 from balltrack.units import Floats
 
 PARAMETERS = ("rx", "ry", "rz", "x_m", "y_m", "z_m", "focal_px", "k1", "cx_px", "cy_px", "readout_s")
-
-NEAREST_M = 0.01  # a point nearer than this to the lens plane has no image
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -75,23 +74,8 @@ def rotation_matrices(vectors: Floats) -> Floats:
     ----------
     Rodrigues' formula, R = I + sin(t)/t K + (1 - cos(t))/t² K², with K the cross-product matrix of the vector.
     """
-    x, y, z = vectors[..., 0], vectors[..., 1], vectors[..., 2]
-    angle_sq = x * x + y * y + z * z
-    angle = np.sqrt(angle_sq)
-    a = np.sinc(angle / np.pi)  # sin(t)/t, safe at zero
-    b = 0.5 * np.sinc(0.5 * angle / np.pi) ** 2  # (1 - cos t)/t² = 2 sin²(t/2)/t²
-    matrices: Floats = np.empty((*vectors.shape[:-1], 3, 3))
-    bx, by, bz, ax, ay, az = b * x, b * y, b * z, a * x, a * y, a * z
-    matrices[..., 0, 0] = 1.0 - by * y - bz * z
-    matrices[..., 0, 1] = bx * y - az
-    matrices[..., 0, 2] = bx * z + ay
-    matrices[..., 1, 0] = bx * y + az
-    matrices[..., 1, 1] = 1.0 - bx * x - bz * z
-    matrices[..., 1, 2] = by * z - ax
-    matrices[..., 2, 0] = bx * z - ay
-    matrices[..., 2, 1] = by * z + ax
-    matrices[..., 2, 2] = 1.0 - bx * x - by * y
-    return matrices
+    flat = np.ascontiguousarray(vectors, dtype=np.float64).reshape(-1, 3)
+    return lens.rotations(flat).reshape(*vectors.shape, 3)
 
 
 def points_in_camera_m(points_field_m: Floats, parameters: Floats) -> Floats:
@@ -118,8 +102,22 @@ def points_in_camera_m(points_field_m: Floats, parameters: Floats) -> Floats:
         raise ShapeError(f"points must be (..., n, 3), not {points_field_m.shape}")
     if parameters.shape[-1:] != (len(PARAMETERS),):
         raise ShapeError(f"camera parameters must be (..., {len(PARAMETERS)}), not {parameters.shape}")
-    offsets = points_field_m - parameters[..., None, 3:6]
-    return offsets @ np.swapaxes(rotation_matrices(parameters[..., :3]), -1, -2)
+    points, cameras, shape = _batched(points_field_m, parameters)
+    turns = lens.rotations(np.ascontiguousarray(cameras[:, :3]))
+    return lens.in_camera(points, cameras, turns).reshape(*shape, 3)
+
+
+def _batched(points_m: Floats, parameters: Floats) -> tuple[Floats, Floats, tuple[int, ...]]:
+    """Points (b, n, 3) and cameras (b, 11) as the lens takes them, and the shape (..., n) that they came in."""
+    shape = np.broadcast_shapes(points_m.shape[:-2], parameters.shape[:-1])
+    count = points_m.shape[-2]
+    if parameters.size == len(PARAMETERS):  # one camera, however many the points
+        cameras, points = parameters.reshape(1, -1), points_m.reshape(1, -1, 3)
+    else:
+        cameras = np.broadcast_to(parameters, (*shape, len(PARAMETERS))).reshape(-1, len(PARAMETERS))
+        points = np.broadcast_to(points_m, (*shape, count, 3)).reshape(-1, count, 3)
+    points, cameras = (np.ascontiguousarray(each, dtype=np.float64) for each in (points, cameras))
+    return points, cameras, (*shape, count)
 
 
 def project_parameters(points_field_m: Floats, parameters: Floats) -> Floats:
@@ -147,12 +145,8 @@ def project_parameters(points_field_m: Floats, parameters: Floats) -> Floats:
 
 def project_in_camera(points_camera_m: Floats, parameters: Floats) -> Floats:
     """The same of points (..., n, 3) that are in the camera frame already. [px] (..., n, 2)"""
-    local, depth = points_camera_m, points_camera_m[..., 2:]
-    k1 = parameters[..., None, 7:8]
-    plane = local[..., :2] / np.where(depth > NEAREST_M, depth, np.nan)
-    radius_sq = np.sum(plane * plane, axis=-1, keepdims=True)
-    bent = np.where(1.0 + 3.0 * k1 * radius_sq > 0.0, 1.0 + k1 * radius_sq, np.nan)
-    return parameters[..., None, 6:7] * bent * plane + parameters[..., None, 8:10]
+    points, cameras, shape = _batched(points_camera_m, parameters)
+    return lens.centres(points, cameras).reshape(*shape, 2)
 
 
 def project(points_field_m: Floats, camera: Camera) -> Floats:
@@ -187,20 +181,13 @@ def apparent_diameter_px(points_field_m: Floats, parameters: Floats, diameter_m:
     (..., n) array
         [px] NaN where `project_parameters` gives NaN, or where the lens is inside the ball's tangent cone.
     """
-    local = points_in_camera_m(points_field_m, parameters)
-    depth = np.where(local[..., 2] > NEAREST_M, local[..., 2], np.nan)
-    plane_sq = np.sum(local[..., :2] ** 2, axis=-1)
-    distance_sq = plane_sq + depth * depth
-    sin_sq = (0.5 * diameter_m) ** 2 / distance_sq
-    slack = depth * depth / distance_sq - sin_sq  # cos² t - sin² a
-    slack = np.where(slack > 0.0, slack, np.nan)
-    area = sin_sq * np.sqrt(np.where(sin_sq < 1.0, 1.0 - sin_sq, np.nan)) / slack**1.5
-    radius_sq = plane_sq / (depth * depth)
-    k1 = parameters[..., None, 7]
-    along = 1.0 + 3.0 * k1 * radius_sq
-    stretch = np.where(along > 0.0, along * (1.0 + k1 * radius_sq), np.nan)
-    diameters: Floats = 2.0 * parameters[..., None, 6] * np.sqrt(area * stretch)
-    return diameters
+    return diameter_in_camera_px(points_in_camera_m(points_field_m, parameters), parameters, diameter_m)
+
+
+def diameter_in_camera_px(points_camera_m: Floats, parameters: Floats, diameter_m: float) -> Floats:
+    """The same of points (..., n, 3) that are in the camera frame already. [px] (..., n)"""
+    points, cameras, shape = _batched(points_camera_m, parameters)
+    return lens.diameters(points, cameras, diameter_m).reshape(shape)
 
 
 def rays_field(pixels: Floats, camera: Camera) -> Floats:

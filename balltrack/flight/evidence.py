@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from balltrack.air import UNKNOWN_DENSITY_SD_SHARE, Air
-from balltrack.camera.model import Camera, apparent_diameter_px, project_parameters
+from balltrack.camera.model import Camera, diameter_in_camera_px, points_in_camera_m, project_in_camera
 from balltrack.field import Ball
 from balltrack.flight.forces import BATTED, Spin, air_factor
 from balltrack.flight.path import LONGEST_FLIGHT_S, Launch, Medium, fly
@@ -190,8 +190,9 @@ class Evidence:
         """Residuals of (b, p) parameter vectors."""
         with np.errstate(over="ignore", invalid="ignore"):
             cameras, positions = self.cameras(vectors), self.positions(vectors)
-            expected_px = apparent_diameter_px(positions, cameras, self.setting.ball.diameter_m)
-            centres = _seen_at(project_parameters(positions, cameras), expected_px, vectors)
+            local = points_in_camera_m(positions, cameras)
+            expected_px = diameter_in_camera_px(local, cameras, self.setting.ball.diameter_m)
+            centres = _seen_at(project_in_camera(local, cameras), expected_px, vectors)
             pixel = (centres - self.centre_px) / self.centre_sd_px
             size = np.log(_seen_px(expected_px, vectors) / self.diameter_px) / self.size_sd
             return Blocks(pixel, np.where(np.isfinite(self.diameter_px), size, 0.0), self._prior(vectors, cameras))
@@ -223,10 +224,12 @@ class Evidence:
             vectors[:, SHIFT : SHIFT + 2] / SHIFT_SD_PX,
             vectors[:, CAMERA:],
         ]
-        start = vectors[:, None, :3]
-        expected_px = apparent_diameter_px(start, cameras, ball.diameter_m)
+        if contact.pixel_px is None and contact.diameter_px is None:
+            return np.concatenate(parts, axis=1)
+        start = points_in_camera_m(vectors[:, None, :3], cameras)
+        expected_px = diameter_in_camera_px(start, cameras, ball.diameter_m)
         if contact.pixel_px is not None:
-            seen_at = _seen_at(project_parameters(start, cameras), expected_px, vectors)[:, 0]
+            seen_at = _seen_at(project_in_camera(start, cameras), expected_px, vectors)[:, 0]
             parts.append((seen_at - contact.pixel_px) / contact.pixel_sd_px)
         if contact.diameter_px is not None:
             seen_px = _seen_px(expected_px, vectors)

@@ -9,23 +9,12 @@ S = 0.2 all three published laws below rise about as the square root of S, so th
 therefore carries the lift coefficient at launch and lets it grow as the ball slows.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
+from balltrack.flight.motion import air, axes
 from balltrack.units import Floats
-
-GRAVITY_MPS2 = 9.80665  # standard gravity, 3rd CGPM, 1901
-GRAVITY_FIELD_MPS2: Floats = np.array([0.0, 0.0, -GRAVITY_MPS2])
-
-# d ln CL / d ln S at S = 0.2: Nathan 0.56, Cross 0.46 (a batted softball with 1500 rpm at 38 m/s has S = 0.20).
-LIFT_EXPONENT = 0.5
-
-Acceleration = Callable[[float, Floats], Floats]
-"""(time since launch [s], (b, 3) velocity [m/s]) -> (b, 3) acceleration [m/s²]."""
-
-SLOWEST_MPS = 1e-9  # guards a division: a ball at rest in the air feels no force
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,19 +85,8 @@ def lift_directions(velocity_mps: Floats) -> tuple[Floats, Floats]:
     side, up : (..., 3) arrays
         Both perpendicular to the velocity and to each other.
     """
-    level_mps = np.hypot(velocity_mps[..., 0], velocity_mps[..., 1])
-    vertical = level_mps < SLOWEST_MPS
-    safe_mps = np.where(vertical, 1.0, level_mps)
-    side = np.stack(
-        [
-            np.where(vertical, 1.0, velocity_mps[..., 1] / safe_mps),
-            np.where(vertical, 0.0, -velocity_mps[..., 0] / safe_mps),
-            np.zeros_like(level_mps),
-        ],
-        axis=-1,
-    )
-    speed_mps = np.maximum(np.linalg.norm(velocity_mps, axis=-1, keepdims=True), SLOWEST_MPS)
-    return side, cross(side, velocity_mps / speed_mps)
+    one, none = np.ones(velocity_mps.shape[:-1]), np.zeros(velocity_mps.shape[:-1])
+    return lift_axis(velocity_mps, one, none), -lift_axis(velocity_mps, none, one)
 
 
 def lift_axis(velocity_mps: Floats, lift_up: Floats, lift_side: Floats) -> Floats:
@@ -126,8 +104,9 @@ def lift_axis(velocity_mps: Floats, lift_up: Floats, lift_side: Floats) -> Float
     (..., 3) array
         C, with C x v / |v| = lift_up * up + lift_side * side.
     """
-    side, up = lift_directions(velocity_mps)
-    return np.asarray(lift_up)[..., None] * side - np.asarray(lift_side)[..., None] * up
+    shape = velocity_mps.shape[:-1]
+    lifts = (np.broadcast_to(lift, shape).ravel() for lift in (lift_up, lift_side))
+    return axes(_rows(velocity_mps), *lifts).reshape(velocity_mps.shape)
 
 
 def drag_and_lift(
@@ -155,24 +134,12 @@ def drag_and_lift(
     (..., 3) array
         [m/s²]
     """
-    u, v, w = velocity_mps[..., 0], velocity_mps[..., 1], velocity_mps[..., 2]
-    a, b, c = axis[..., 0], axis[..., 1], axis[..., 2]
-    speed_mps = np.sqrt(u * u + v * v + w * w)
-    growth = (launch_speed_mps / np.maximum(speed_mps, SLOWEST_MPS)) ** LIFT_EXPONENT
-    rate_per_s = air_factor_per_m * speed_mps
-    dragging, lifting = rate_per_s * drag, rate_per_s * growth
-    # Component by component: for the small batches of a search, anything more general takes several times as long.
-    out = np.empty(np.broadcast_shapes(velocity_mps.shape, axis.shape))
-    out[..., 0] = lifting * (b * w - c * v) - dragging * u
-    out[..., 1] = lifting * (c * u - a * w) - dragging * v
-    out[..., 2] = lifting * (a * v - b * u) - dragging * w
-    return out
+    shape = np.broadcast_shapes(velocity_mps.shape[:-1], axis.shape[:-1])
+    vectors = (_rows(np.broadcast_to(each, (*shape, 3))) for each in (velocity_mps, axis))
+    numbers = (np.broadcast_to(each, shape).ravel() for each in (air_factor_per_m, drag, launch_speed_mps))
+    return air(*vectors, *(each.astype(np.float64, copy=False) for each in numbers)).reshape(*shape, 3)
 
 
-def cross(a: Floats, b: Floats) -> Floats:
-    """a x b of (..., 3) arrays. Several times faster than numpy.cross on small arrays."""
-    out = np.empty(np.broadcast_shapes(a.shape, b.shape))
-    out[..., 0] = a[..., 1] * b[..., 2] - a[..., 2] * b[..., 1]
-    out[..., 1] = a[..., 2] * b[..., 0] - a[..., 0] * b[..., 2]
-    out[..., 2] = a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0]
-    return out
+def _rows(vectors: Floats) -> Floats:
+    """(m, 3) of (..., 3)."""
+    return np.ascontiguousarray(vectors, dtype=np.float64).reshape(-1, 3)

@@ -4,13 +4,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from balltrack.flight.forces import GRAVITY_FIELD_MPS2, Acceleration, drag_and_lift, lift_axis
+from balltrack.flight.hermite import coarsely, finely
+from balltrack.flight.motion import march
 from balltrack.units import Floats
 
 # Fourth-order Runge-Kutta. A batted ball's velocity changes over seconds: at this step a 5 s flight at up to 65 m/s is
 # right to 0.02 mm, where 0.2 s would leave 0.6 mm. Many balls at once cost little more than one.
 STEP_S = 0.08
 LONGEST_FLIGHT_S = 20.0  # a ball straight up at 65 m/s, in a vacuum, is back after 13 s
+NO_GROUND_M = -np.inf
 BISECTIONS = 40  # of a step of 0.08 s: to 1e-13 s
 
 
@@ -44,41 +46,23 @@ class Path:
 
     def at(self, time_s: Floats) -> Floats:
         """Positions at (n,) common or (b, n) own times, by quintic Hermite interpolation. [(b, n, 3) m]"""
-        knot, part, step_s = self._place(time_s)
-        rows = np.arange(len(self.position_m))[:, None]
-        before, after = self.position_m[rows, knot], self.position_m[rows, knot + 1]
-        slope, slope_after = self.velocity_mps[rows, knot] * step_s, self.velocity_mps[rows, knot + 1] * step_s
-        bend = self.acceleration_mps2[rows, knot] * step_s**2 / 2
-        bend_after = self.acceleration_mps2[rows, knot + 1] * step_s**2 / 2
-        gap, turn, change = after - before - slope - bend, slope_after - slope - 2 * bend, bend_after - bend
-        cubic = 10 * gap - 4 * turn + change
-        quartic = -15 * gap + 7 * turn - 2 * change
-        quintic = 6 * gap - 3 * turn + change
-        s = part[..., None]
-        return np.asarray(before + s * (slope + s * (bend + s * (cubic + s * (quartic + s * quintic)))))
+        return finely(self._steps(time_s), self.position_m, self.velocity_mps, self.acceleration_mps2, self._step_s)
 
     def coarsely_at(self, time_s: Floats) -> tuple[Floats, Floats]:
         """Positions and velocities at (n,) common or (b, n) own times, by cubic Hermite interpolation. [(b, n, 3)]
 
         Within 0.5 mm of `at` for batted balls and knots 0.25 s apart.
         """
-        knot, part, step_s = self._place(time_s)
-        count = len(self.time_s)
-        states = np.concatenate([self.position_m, self.velocity_mps * step_s], axis=2).reshape(-1, 6)
-        rows = knot + count * np.arange(len(self.position_m))[:, None]
-        here, there = states.take(rows, axis=0), states.take(rows + 1, axis=0)
-        gap, slope, after = there[..., :3] - here[..., :3], here[..., 3:], there[..., 3:]
-        square, cube = 3 * gap - 2 * slope - after, slope + after - 2 * gap
-        s = part[..., None]
-        points = here[..., :3] + s * (slope + s * (square + s * cube))
-        return points, (slope + s * (2 * square + 3 * s * cube)) / step_s
+        return coarsely(self._steps(time_s), self.position_m, self.velocity_mps, self._step_s)
 
-    def _place(self, time_s: Floats) -> tuple[np.ndarray, Floats, float]:
-        step_s = float(self.time_s[1] - self.time_s[0])
-        steps = (np.asarray(time_s) - self.time_s[0]) / step_s
-        steps = np.broadcast_to(steps, (len(self.position_m), steps.shape[-1]))
-        knot = np.clip(np.floor(steps), 0, len(self.time_s) - 2).astype(np.int64)
-        return knot, steps - knot, step_s
+    @property
+    def _step_s(self) -> float:
+        return float(self.time_s[1] - self.time_s[0])
+
+    def _steps(self, time_s: Floats) -> Floats:
+        """(b, n) times in steps since the first knot."""
+        steps = (np.asarray(time_s) - self.time_s[0]) / self._step_s
+        return np.ascontiguousarray(np.broadcast_to(steps, (len(self.position_m), steps.shape[-1])))
 
     def descent_s(self, height_m: float) -> Floats:
         """When each flight first comes down through a height. [(b,) s] Zero where it never was above it."""
@@ -106,84 +90,31 @@ def fly(launch: Launch, medium: Medium, until_s: float, since_s: float = 0.0, st
     step_s : float
         Between knots. [s]
     """
-    position, velocity, acceleration = _start(launch, medium)
-    steps = max(int(np.ceil(until_s / step_s)), 1)
-    ahead = integrate(acceleration, position, velocity, steps * step_s, step_s=step_s)
-    if since_s >= 0:
-        return ahead
-    back = integrate(acceleration, position, velocity, -int(np.ceil(-since_s / step_s)) * step_s, step_s=step_s)
-    return Path(
-        np.concatenate([back.time_s[:0:-1], ahead.time_s]),
-        np.concatenate([back.position_m[:, :0:-1], ahead.position_m], axis=1),
-        np.concatenate([back.velocity_mps[:, :0:-1], ahead.velocity_mps], axis=1),
-        np.concatenate([back.acceleration_mps2[:, :0:-1], ahead.acceleration_mps2], axis=1),
+    ahead = max(int(np.ceil(until_s / step_s)), 1)
+    back = int(np.ceil(-since_s / step_s)) if since_s < 0 else 0
+    launches, wind_mps = _rows(launch, medium)
+    place, velocity, acceleration, _ = march(
+        launches, wind_mps, medium.air_factor_per_m, step_s, back, ahead, NO_GROUND_M
     )
+    return Path(step_s * np.arange(-back, ahead + 1, dtype=np.float64), place, velocity, acceleration)
 
 
 def fly_to_ground(launch: Launch, medium: Medium, ground_m: float) -> Path:
     """Fly a batch of launches until each ball's centre is below a height and falling (at most 20 s)."""
-    position, velocity, acceleration = _start(launch, medium)
-    return integrate(acceleration, position, velocity, LONGEST_FLIGHT_S, ground_m)
+    launches, wind_mps = _rows(launch, medium)
+    most = int(np.ceil(LONGEST_FLIGHT_S / STEP_S))
+    *knots, reached = march(launches, wind_mps, medium.air_factor_per_m, STEP_S, 0, most, ground_m)
+    place, velocity, acceleration = (np.ascontiguousarray(part[:, :reached]) for part in knots)
+    return Path(STEP_S * np.arange(reached, dtype=np.float64), place, velocity, acceleration)
 
 
-def _start(launch: Launch, medium: Medium) -> tuple[Floats, Floats, Acceleration]:
-    position, velocity, drag, up, side = np.broadcast_arrays(
-        np.atleast_2d(launch.position_m),
-        np.atleast_2d(launch.velocity_mps),
-        np.atleast_1d(launch.drag)[:, None],
-        np.atleast_1d(launch.lift_up)[:, None],
-        np.atleast_1d(launch.lift_side)[:, None],
-    )
-    wind = np.atleast_2d(medium.wind_mps)
-    axis = lift_axis(velocity, up[:, 0], side[:, 0])
-    launch_speed_mps = np.linalg.norm(velocity - wind, axis=1)
-
-    def acceleration(_time_s: float, velocity_mps: Floats) -> Floats:
-        air = drag_and_lift(velocity_mps - wind, medium.air_factor_per_m, drag[:, 0], axis, launch_speed_mps)
-        return air + GRAVITY_FIELD_MPS2
-
-    return position, velocity, acceleration
-
-
-def integrate(
-    acceleration: Acceleration,
-    position_m: Floats,
-    velocity_mps: Floats,
-    until_s: float,
-    ground_m: float = -np.inf,
-    step_s: float = STEP_S,
-) -> Path:
-    """Integrate motion under an acceleration that depends on time and velocity (classical Runge-Kutta, order 4).
-
-    Parameters
-    ----------
-    acceleration : function
-        (time [s], (b, 3) velocity [m/s]) -> (b, 3) [m/s²]
-    position_m, velocity_mps : (b, 3) arrays
-        At time 0.
-    until_s : float
-        End; negative runs backward. [s]
-    ground_m : float
-        Stop early once every ball is below this height and falling. [m]
-    step_s : float
-        Of the integration, at most. [s]
-    """
-    count = max(int(np.ceil(abs(until_s) / step_s - 1e-9)), 1)
-    h = until_s / count
-    position, velocity = np.array(position_m, dtype=float), np.array(velocity_mps, dtype=float)
-    knots = [(position, velocity, acceleration(0.0, velocity))]
-    for k in range(count):
-        t, (position, velocity, a1) = k * h, knots[-1]
-        v2 = velocity + h / 2 * a1
-        a2 = acceleration(t + h / 2, v2)
-        v3 = velocity + h / 2 * a2
-        a3 = acceleration(t + h / 2, v3)
-        v4 = velocity + h * a3
-        a4 = acceleration(t + h, v4)
-        position = position + h / 6 * (velocity + 2 * v2 + 2 * v3 + v4)
-        velocity = velocity + h / 6 * (a1 + 2 * a2 + 2 * a3 + a4)
-        knots.append((position, velocity, acceleration(t + h, velocity)))
-        if ground_m > -np.inf and np.all((position[:, 2] < ground_m) & (velocity[:, 2] < 0)):
-            break
-    positions, velocities, accelerations = (np.stack(part, axis=1) for part in zip(*knots, strict=True))
-    return Path(h * np.arange(len(knots), dtype=np.float64), positions, velocities, accelerations)
+def _rows(launch: Launch, medium: Medium) -> tuple[Floats, Floats]:
+    """(b, 9) and (b, 3): the launches and the wind as `march` takes them."""
+    place, velocity, wind_mps = (np.atleast_2d(x) for x in (launch.position_m, launch.velocity_mps, medium.wind_mps))
+    coefficients = [np.atleast_1d(x) for x in (launch.drag, launch.lift_up, launch.lift_side)]
+    count = max(len(each) for each in (place, velocity, wind_mps, *coefficients))
+    rows = np.empty((count, 9))
+    rows[:, :3], rows[:, 3:6] = place, velocity
+    for column, each in enumerate(coefficients, 6):
+        rows[:, column] = each
+    return rows, np.ascontiguousarray(np.broadcast_to(wind_mps, (count, 3)), dtype=np.float64)

@@ -4,7 +4,6 @@ from hypothesis import strategies as st
 from pytest import approx
 
 from balltrack.flight.forces import (
-    LIFT_EXPONENT,
     air_factor,
     drag_and_lift,
     lift_axis,
@@ -14,6 +13,7 @@ from balltrack.flight.forces import (
     lift_sawicki,
     spin_parameter,
 )
+from balltrack.flight.motion import LIFT_EXPONENT
 
 speeds = st.floats(-60, 60).filter(lambda v: abs(v) > 0.1)
 

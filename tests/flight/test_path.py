@@ -5,7 +5,7 @@ from hypothesis import strategies as st
 from pytest import approx
 from scipy.integrate import solve_ivp
 
-from balltrack.flight.forces import GRAVITY_MPS2
+from balltrack.flight.motion import GRAVITY_MPS2
 from balltrack.flight.path import Launch, Medium, fly, fly_to_ground
 from balltrack.units import Floats
 

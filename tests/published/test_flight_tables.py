@@ -12,11 +12,7 @@ from scipy.optimize import minimize_scalar
 from scipy.special import lambertw
 
 from balltrack.flight.forces import (
-    GRAVITY_FIELD_MPS2,
-    GRAVITY_MPS2,
-    Acceleration,
     air_factor,
-    cross,
     drag_and_lift,
     lift_axis,
     lift_cross,
@@ -24,8 +20,10 @@ from balltrack.flight.forces import (
     lift_sawicki,
     spin_parameter,
 )
-from balltrack.flight.path import Launch, Medium, Path, fly_to_ground, integrate
+from balltrack.flight.motion import GRAVITY_MPS2
+from balltrack.flight.path import Launch, Medium, Path, fly, fly_to_ground
 from balltrack.units import M_PER_FT, M_PER_IN, MPS_PER_MPH, Floats
+from tests.published.integrated import GRAVITY_FIELD_MPS2, Acceleration, integrate
 
 STILL = np.zeros(3)
 BOOK_GRAVITY = np.array([0.0, 0.0, -9.8])  # what the worked examples use
@@ -38,10 +36,6 @@ def at_angle(speed_mps: float, angle_deg: float) -> Floats:
 
 def drag_only(velocity: Floats, factor_times_drag: float) -> Floats:
     return drag_and_lift(velocity, factor_times_drag, np.array([1.0]), np.zeros((1, 3)), np.array([1.0]))
-
-
-def dragged(per_m: float) -> Acceleration:
-    return lambda _t, v: drag_only(v, per_m) + GRAVITY_FIELD_MPS2
 
 
 def range_and_time(path: Path, height_m: float = 0.0) -> tuple[float, float]:
@@ -78,12 +72,8 @@ def test_linear_drag_lands_where_lambert_w_says() -> None:
 def test_quadratic_drag_straight_up_and_back() -> None:
     # Closed form: H = (vt²/2g) ln(1 + v²/vt²), T = (vt/g)(atan(v/vt) + acosh sqrt(1 + v²/vt²)).
     speed, terminal = 30.0, 35.0
-    path = integrate(
-        lambda _t, v: drag_only(v, GRAVITY_MPS2 / terminal**2) + GRAVITY_FIELD_MPS2,
-        np.zeros((1, 3)),
-        np.array([[0.0, 0.0, speed]]),
-        7.0,
-    )
+    launch = Launch(np.zeros(3), np.array([0.0, 0.0, speed]), 1.0)
+    path = fly(launch, Medium(GRAVITY_MPS2 / terminal**2, STILL), 7.0)
     ratio = 1 + speed**2 / terminal**2
     assert apex_m(path) == approx(terminal**2 / (2 * GRAVITY_MPS2) * np.log(ratio), abs=1e-5)
     time_s = terminal / GRAVITY_MPS2 * (np.arctan(speed / terminal) + np.arccosh(np.sqrt(ratio)))
@@ -127,7 +117,7 @@ def test_lift_proportional_to_spin_without_drag_is_a_trochoid() -> None:
     # Closed form of a = W x v - g, with u = v_x + i v_z: X = (u0 - g/w)(e^{iwt} - 1)/(iw) + g t / w.
     spin = np.array([[-0.5, 0.0, 0.0]])  # about -x it turns y toward -z; the plane here is (y, z)
     start = np.array([[0.0, 30.0, 10.0]])
-    path = integrate(lambda _t, v: cross(-spin, v) + GRAVITY_FIELD_MPS2, np.zeros((1, 3)), start, 3.0)
+    path = integrate(lambda _t, v: np.cross(-spin, v) + GRAVITY_FIELD_MPS2, np.zeros((1, 3)), start, 3.0)
     w, g = 0.5, GRAVITY_MPS2
     closed = ((30 + 10j) - g / w) * (np.exp(1j * w * 3) - 1) / (1j * w) + g * 3 / w
     assert (closed.real, closed.imag) == approx((60.976006, 39.253848), abs=1e-6)
@@ -206,9 +196,8 @@ def test_exploratorium_chart_of_distance_against_air_density(
     # other 14 within 1.25 ft. Tolerance 1.5 ft: the chart prints whole feet and does not state its step.
     for density, expected_ft in zip((0.90, 0.95, 1.0, 1.05, 1.10), printed_ft, strict=True):
         per_m = density * GRAVITY_MPS2 / (130.43 * M_PER_FT) ** 2
-        path = integrate(
-            dragged(per_m), np.array([[0.0, 0.0, 3 * M_PER_FT]]), at_angle(speed_fps * M_PER_FT, angle_deg), 8.0
-        )
+        launch = Launch(np.array([0.0, 0.0, 3 * M_PER_FT]), at_angle(speed_fps * M_PER_FT, angle_deg)[0], 1.0)
+        path = fly_to_ground(launch, Medium(per_m, STILL), 0.0)
         assert range_and_time(path)[0] / M_PER_FT == approx(expected_ft, abs=1.5)
 
 

@@ -8,7 +8,7 @@ import pytest
 
 from balltrack.air import Air
 from balltrack.field import PLATE_DEPTH_M
-from balltrack.flight.forces import GRAVITY_MPS2
+from balltrack.flight.motion import GRAVITY_MPS2
 from balltrack.lesson import Lesson, load_lesson
 from balltrack.review.flown import carry_chart, fly_again
 from balltrack.review.numbered import numbered
