@@ -11,7 +11,7 @@ Function = TypeVar("Function", bound=Callable[..., object])
 def compiled(function: Function) -> Function:
     """Compile a function of numbers and arrays when it is first called.
 
-    Division by zero gives what numpy gives. Loops are left in the order in which they are written, so that a machine
-    with other vector units comes to the same numbers to the last few digits.
+    Division by zero gives what numpy gives. Sums may be taken in another order, several terms at once, as numpy and
+    BLAS do: two kinds of processor differ in the last digits.
     """
-    return cast("Function", njit(cache=True, error_model="numpy")(function))
+    return cast("Function", njit(cache=True, error_model="numpy", fastmath={"reassoc", "contract"})(function))

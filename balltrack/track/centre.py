@@ -10,11 +10,12 @@ import cv2
 import numpy as np
 
 from balltrack.detect.background import Background
+from balltrack.track.explained import SITE
 from balltrack.track.looks import LENS_BLUR_PX, Looks, any_looks
-from balltrack.track.match import LENS, SITE, STREAK, TURN, WIDTH, Effort, Match, Matcher, Prior, misfit, refine
+from balltrack.track.match import LENS, STREAK, TURN, WIDTH, Effort, Match, Matcher, Prior, misfit, refine
 from balltrack.track.outline import another_thing
 from balltrack.track.patch import Patch, patch_at
-from balltrack.track.sweep import SHORTEST_STREAK_PX, Sampling, Sweep, SweptLight, canvas
+from balltrack.track.sweep import CELL, SHORTEST_STREAK_PX, Sweep, canvas
 from balltrack.units import Floats
 from balltrack.video.frames import Frame
 
@@ -134,7 +135,7 @@ def look_again(image: BallImage, looks: Looks) -> BallImage:
 def _best(patch: Patch, starts: list[Floats], prior: Prior) -> Match:
     """Refine from the likeliest of several poses."""
     whole = Matcher(patch, starts[0], np.inf)
-    return _refined(patch, min(starts, key=lambda each: misfit(whole, each, prior.shade)), prior, ROUGH)
+    return _refined(patch, min(starts, key=lambda each: misfit(whole, each, prior)), prior, ROUGH)
 
 
 def _pitch(expected: Expected, most_cells: float, narrowest_cells: float) -> int:
@@ -180,8 +181,7 @@ def _best_cell(patch: Patch, expected: Expected, pose: Floats) -> Floats | None:
     if side >= min(height, wide):
         return pose[:2]
     sweep = Sweep((reach, reach), float(0.5 * width), float(streak), float(pose[TURN]), LENS_BLUR_PX / patch.pitch)
-    sheet = canvas((side, side))
-    disc = sheet.sampled(SweptLight(sheet, sweep).terms()[:1], Sampling())[0]
+    disc = np.ascontiguousarray(canvas((side, side)).terms(sweep, CELL)[0][0, :side, :side])
     box = np.ones_like(disc)
     places = height - 2 * reach, wide - 2 * reach
     explained, energy = np.zeros(places, np.float32), np.full(places, float(disc.size), np.float32)

@@ -13,7 +13,7 @@ from balltrack.detect.background import Background
 from balltrack.flight.evidence import EDGE_BIAS_SD_PX, SIZE_BIAS_SD
 from balltrack.track.centre import BallImage, Expected, find_ball, look_again
 from balltrack.track.looks import looks_alike
-from balltrack.track.sweep import Sampling, Sweep, SweptLight, canvas
+from balltrack.track.sweep import CELL, Sweep, canvas
 from balltrack.units import Floats
 from tests.track.painted import OPTIC, SHIRT, WHITE, Ball, Phone, Scene, cover_right_of, empty_field, paint
 
@@ -283,8 +283,7 @@ def test_shifting_the_ball_by_two_pixels_at_a_time_shifts_the_centre_by_as_much(
 
 def cover(sweep: Sweep) -> Floats:
     """Share of the exposure for which the ball covers each cell of a square."""
-    sheet = canvas((159, 159))
-    return np.asarray(sheet.sampled(SweptLight(sheet, sweep).terms()[:1], Sampling())[0], dtype=np.float64)
+    return np.asarray(canvas((159, 159)).terms(sweep, CELL)[0][0, :159, :159], dtype=np.float64)
 
 
 @pytest.mark.parametrize("diameter_px", [6.0, 15.0, 30.0])
