@@ -10,19 +10,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from balltrack.camera.model import Camera, project_in_camera
+from balltrack.camera.model import Camera, points_in_camera_m, project_in_camera
+from balltrack.track import bending
+from balltrack.track.bending import DEPTH_FLOOR_M, SIZE, Course, Eye, Known, Missed
 from balltrack.units import Floats
 
 # launches (s, 8), elapsed_s (s, m) -> points [m] and velocities [m/s], (s, m, 3) field frame
 Fly = Callable[[Floats, Floats], tuple[Floats, Floats]]
 
-SIZE = 9
 TIME = 6  # column of the contact time
 LAUNCH = [0, 1, 2, 3, 4, 5, 7, 8]  # columns of an arc that make a launch: place, velocity, lift
 LIFT_STEP = 0.02
 REACH_SDS = 3.0
 FEW_ARCS = 200  # the lift of a few arcs is fitted; of many first guesses, from two sightings each, it cannot be told
-DEPTH_FLOOR_M = 0.05
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -102,30 +102,23 @@ def bend(arcs: Floats, seen: Seen, view: View, prior: Prior, rounds: int) -> tup
     (s, 9) array, (s, 9, 9) array
         The arcs and their covariances.
     """
-    weight_prior = np.diag(1.0 / prior.sd**2)
-    lowest, highest = (prior.mean[:3] + sign * REACH_SDS * prior.sd[:3] for sign in (-1, 1))
+    known, eye = Known(prior.mean, prior.sd, REACH_SDS), _eye(view)
+    centre_px, width_px = np.ascontiguousarray(seen.centre_px), np.ascontiguousarray(seen.width_px)
+    centre_sd_px, width_sd_log = centre_noise_px(width_px), width_noise_log(width_px)
     covariance = np.broadcast_to(np.diag(prior.sd**2), (len(arcs), SIZE, SIZE))
     for _ in range(rounds):
-        jacobian, residual, weight = _linearise(arcs, seen, view)
-        weighted = np.swapaxes(jacobian * weight[..., None], 1, 2)
-        normal = weighted @ jacobian + weight_prior
-        slope = (weighted @ residual[..., None])[..., 0] + (prior.mean - arcs) @ weight_prior
-        # A guess that passes close to the lens makes entries so unlike in size that the inverse needs this much help.
-        normal += 3e-15 * np.trace(normal, axis1=1, axis2=2)[:, None, None] * np.eye(SIZE)
-        covariance = np.asarray(np.linalg.inv(normal), dtype=np.float64)
-        step = (covariance @ slope[..., None])[..., 0]
-        # No step throws a guess further than the field is long: a bad start would fold behind the camera.
-        scale = np.minimum(1.0, 12.0 / np.maximum(np.abs(step[:, :6]).max(axis=1), 1e-9))
-        arcs = arcs + scale[:, None] * step
-        # Contact outside any batter's reach would be a bounce or a roll told as a flight.
-        arcs[:, :3] = np.clip(arcs[:, :3], lowest, highest)
+        flown = _fly(arcs, seen.time_s, view)
+        local = _in_camera(flown.points_field_m, view)
+        now = _sighting(flown.points_field_m, local, view)
+        missed = Missed(now.centre_px, now.width_px, centre_px, width_px, centre_sd_px, width_sd_log)
+        arcs, covariance = bending.bent(np.ascontiguousarray(arcs), _course(flown, local), missed, known, eye)
     return arcs, covariance
 
 
 def spread_px(arcs: Floats, covariance: Floats, times_s: Floats, view: View) -> Floats:
     """Predicted covariance (s, m, 2, 2) [px²] of each arc's centre at each time, from the arc's own covariance."""
     flown = _fly(arcs, np.atleast_2d(times_s), view)
-    return _spread(_jacobian(flown, _in_camera(flown.points_field_m, view), view), covariance)
+    return _spread(flown, _in_camera(flown.points_field_m, view), covariance, view)
 
 
 def sight_in_frames(arcs: Floats, covariance: Floats, stamps_s: Floats, view: View) -> tuple[Sighting, Floats]:
@@ -138,18 +131,21 @@ def sight_in_frames(arcs: Floats, covariance: Floats, stamps_s: Floats, view: Vi
     v = _sighting(flown.points_field_m, _in_camera(flown.points_field_m, view), view).centre_px[..., 1]
     flown = _later(flown, view.camera.readout_s * np.clip(np.nan_to_num(v), 0, height) / height)
     local = _in_camera(flown.points_field_m, view)
-    return _sighting(flown.points_field_m, local, view), _spread(_jacobian(flown, local, view), covariance)
+    return _sighting(flown.points_field_m, local, view), _spread(flown, local, covariance, view)
 
 
-def _spread(jacobian: Floats, covariance: Floats) -> Floats:
-    """(s, m, 2, 2) of (s, m, 3, 9) and (s, 9, 9)."""
-    centre = np.ascontiguousarray(jacobian[..., :2, :])
-    told = (centre.reshape(len(centre), -1, SIZE) @ covariance).reshape(centre.shape)
-    spread = np.empty((*centre.shape[:2], 2, 2))
-    spread[..., 0, 0] = (told[..., 0, :] * centre[..., 0, :]).sum(axis=-1)
-    spread[..., 1, 1] = (told[..., 1, :] * centre[..., 1, :]).sum(axis=-1)
-    spread[..., 0, 1] = spread[..., 1, 0] = (told[..., 0, :] * centre[..., 1, :]).sum(axis=-1)
-    return spread
+def _spread(flown: _Flown, local: Floats, covariance: Floats, view: View) -> Floats:
+    """(s, m, 2, 2) from the covariances (s, 9, 9) of arcs."""
+    return bending.spreads(_course(flown, local), np.ascontiguousarray(covariance), _eye(view))
+
+
+def _course(flown: _Flown, local: Floats) -> Course:
+    elapsed_s = np.ascontiguousarray(flown.elapsed_s)
+    return Course(elapsed_s, local, np.ascontiguousarray(flown.velocity_mps), flown.by_lift)
+
+
+def _eye(view: View) -> Eye:
+    return Eye(view.camera.field_to_camera, view.camera.focal_px)
 
 
 def centre_noise_px(width_px: Floats) -> Floats:
@@ -186,50 +182,10 @@ def _later(flown: _Flown, by_s: Floats) -> _Flown:
 
 def _in_camera(points_field_m: Floats, view: View) -> Floats:
     """(s, m, 3) of the camera frame."""
-    camera = view.camera
-    offset = (points_field_m - camera.position_field_m).reshape(-1, 3)
-    return np.asarray(offset @ camera.field_to_camera.T).reshape(points_field_m.shape)
+    return points_in_camera_m(points_field_m, view.camera.parameters)
 
 
 def _sighting(points: Floats, local: Floats, view: View) -> Sighting:
     depth = np.maximum(local[..., 2], DEPTH_FLOOR_M)
     centre = project_in_camera(local, view.camera.parameters)
     return Sighting(centre, view.camera.focal_px * view.ball_diameter_m / depth, points)
-
-
-def _linearise(arcs: Floats, seen: Seen, view: View) -> tuple[Floats, Floats, Floats]:
-    """Jacobian (s, 3 m, 9), residual (s, 3 m) and weight (s, 3 m) of u, v and log width."""
-    flown = _fly(arcs, seen.time_s, view)
-    local = _in_camera(flown.points_field_m, view)
-    now = _sighting(flown.points_field_m, local, view)
-    known = np.isfinite(seen.width_px) & np.isfinite(now.centre_px).all(axis=-1)
-    residual = np.concatenate(
-        [seen.centre_px - now.centre_px, np.log(seen.width_px / now.width_px)[..., None]], axis=-1
-    )
-    centre_sd, width_sd = centre_noise_px(seen.width_px), width_noise_log(seen.width_px)
-    sigma = np.stack([centre_sd, centre_sd, width_sd], axis=-1)
-    residual = np.where(known[..., None], residual, 0.0)
-    sigma = np.where(known[..., None], sigma, 1.0)
-    # Cauchy weight: one wrong region must not drag an arc away.
-    far = np.sum((residual / sigma) ** 2, axis=-1, keepdims=True)
-    weight = np.where(known[..., None], 1.0 / sigma**2 / (1.0 + far / 16.0), 0.0)
-    jacobian = np.where(known[..., None, None], _jacobian(flown, local, view), 0.0)
-    flat = len(arcs), -1
-    return jacobian.reshape(*flat, SIZE), residual.reshape(flat), weight.reshape(flat)
-
-
-def _jacobian(flown: _Flown, local: Floats, view: View) -> Floats:
-    """(s, m, 3, 9): of u, v, log width. Distortion is left out and drag taken to first order: it only steers steps."""
-    camera, shape = view.camera, local.shape[:-1]
-    depth = np.maximum(local[..., 2], DEPTH_FLOOR_M)
-    pull = camera.focal_px / depth
-    turn = camera.field_to_camera
-    jacobian = np.empty((*shape, 3, SIZE))
-    by_point = jacobian[..., :3]
-    by_point[..., 0, :] = pull[..., None] * turn[0] - (pull * local[..., 0] / depth)[..., None] * turn[2]
-    by_point[..., 1, :] = pull[..., None] * turn[1] - (pull * local[..., 1] / depth)[..., None] * turn[2]
-    by_point[..., 2, :] = (-1.0 / depth)[..., None] * turn[2]
-    jacobian[..., 3:TIME] = by_point * flown.elapsed_s[..., None, None]
-    moves = np.concatenate([-flown.velocity_mps[..., None], flown.by_lift], axis=-1)
-    jacobian[..., TIME:] = by_point @ moves
-    return jacobian
