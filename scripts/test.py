@@ -19,6 +19,7 @@ import setup_env
 NO_TRAINING = "--no-training"
 ONE_THREAD = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}  # two test processes share the cores
 TRAINING_SET = "import onnx, onnxslim, torch, ultralytics"
+BY_FILE = ("--dist", "loadfile", "--no-loadscope-reorder")  # what a file's tests share is made by one process only
 NOTHING_CHOSEN = 5  # pytest's exit status where its words leave no test
 
 
@@ -41,7 +42,7 @@ def main(python: Path, words: Sequence[str], training: Callable[[], list[Check]]
         "style": [str(tool("ruff")), "check", "."],
         "types": [str(tool("mypy"))],
         "import order": [str(tool("lint-imports"))],
-        "tests": [str(python), "-m", "pytest", "-q", "-n", "2", *words],
+        "tests": [str(python), "-m", "pytest", "-q", "-n", "2", *BY_FILE, *words],
     }
     done = [check(name, command, words, aside=False) for name, command in checks.items()]
     if training is None:

@@ -6,19 +6,20 @@ import shutil
 from pathlib import Path
 from typing import Any
 
-from balltrack.batch import measure_lesson
+from balltrack.batch import Wish, measure_as
 from balltrack.contact import zone_box_px
 from balltrack.lesson import load_lesson
 from balltrack.records.hand import HandRow
 from balltrack.setup import prepare
+from tests.here import Here
 from tests.video.encode import ffmpeg
 
 SAMPLE = Path(__file__).parents[1] / "sample_clips"
 CLIP, SWING = "clips/01-tee/covered.mp4", "01-tee/covered#1"
 
 
-def measured_without_a_swing(folder: Path) -> Path:
-    """The sample's third clip, covered, in a lesson that is measured by motion."""
+def measure_without_a_swing(folder: Path) -> None:
+    """Make a lesson of the sample's third clip, covered, and measure it by motion."""
     (folder / CLIP).parent.mkdir(parents=True)
     shutil.copy(SAMPLE / "lesson.toml", folder)
     whole = SAMPLE / "clips" / "01-tee" / "swing-03.mp4"
@@ -27,8 +28,7 @@ def measured_without_a_swing(folder: Path) -> Path:
     cover = f"drawbox=x={left}:y={top}:w={right - left}:h={bottom - top}:color=gray:t=fill"
     codec = ("-c:v", "libx264", "-preset", "veryfast", "-crf", "18")
     ffmpeg("-i", whole, "-an", "-vf", cover, *codec, folder / CLIP)
-    measure_lesson(folder, workers=1)
-    return folder
+    measure_as(folder, Wish(run=Here().run))
 
 
 def truth() -> dict[str, Any]:

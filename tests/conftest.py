@@ -30,21 +30,27 @@ def without_words(lesson_toml: str) -> str:
 @pytest.fixture(scope="session")
 def measured_sample(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Two hits of the sample lesson, one from the tee and one tossed, measured by motion. Work on copies."""
-    from balltrack.batch import measure_lesson
+    from tests.made_once import made_once
+
+    return made_once(tmp_path_factory, "measured-sample", _measure_sample)
+
+
+def _measure_sample(folder: Path) -> None:
+    from balltrack.batch import Wish, measure_as
+    from tests.here import Here
 
     sample = Path(__file__).parents[1] / "sample_clips"
-    folder = tmp_path_factory.mktemp("corrected") / "lesson"
     for name in ("clips/01-tee/swing-03.mp4", "clips/02-toss/swing-05.mp4"):
         (folder / name).parent.mkdir(parents=True, exist_ok=True)
         shutil.copy(sample / name, folder / name)
     (folder / "lesson.toml").write_text(without_words((sample / "lesson.toml").read_text()))
-    measure_lesson(folder, workers=2)
-    return folder
+    measure_as(folder, Wish(run=Here().run))
 
 
 @pytest.fixture(scope="session")
 def sample_without_a_swing(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A lesson, measured, in whose one clip no swing was told though it shows a hit. Work on copies."""
-    from tests.added import measured_without_a_swing
+    from tests.added import measure_without_a_swing
+    from tests.made_once import made_once
 
-    return measured_without_a_swing(tmp_path_factory.mktemp("added") / "lesson")
+    return made_once(tmp_path_factory, "without-a-swing", measure_without_a_swing)

@@ -7,42 +7,28 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from soak_lesson import SAMPLE, cut, small_toml, stand_still
 
-from balltrack.batch import ClipDone, LessonOutcome, Wish, measure_as
-from balltrack.batch.done import MeasureClip, given_up, measured_or_not
+from balltrack.batch import LessonOutcome, Wish, measure_as
 from balltrack.batch.kept import setup_hash, still_valid
 from balltrack.detect.network import load_network
-from balltrack.lesson import Clip, load_lesson
+from balltrack.lesson import load_lesson
 from balltrack.records.basis_file import basis_path
 from balltrack.records.corrections import Corrections, Fix, read_corrections, write_corrections
 from balltrack.records.hand import hand_path
 from balltrack.records.store import read_swings, track_path
 from balltrack.records.verdict import verdict_path
 from balltrack.setup import prepare
+from tests.here import Here
 
 ROOT = Path(__file__).parents[1]
 HIT, STILLS = "clips/01-tee/1.mp4", tuple(f"clips/02-toss/{number}.mp4" for number in range(2, 7))
 NO_FILM = "clips/03-live/7.mp4"
 ALL = (HIT, *STILLS, NO_FILM)
-
-
-@dataclass
-class Here:
-    """Measures in this very process, and tells of which clips that was asked."""
-
-    asked: list[str] = field(default_factory=list)
-    deadly: str = ""
-
-    def run(self, clips: Sequence[Clip], measure: MeasureClip, workers: int) -> Iterator[ClipDone]:
-        for clip in clips:
-            self.asked.append(clip.name)
-            yield given_up(clip) if clip.name == self.deadly else measured_or_not(clip, measure)
 
 
 @pytest.fixture(scope="module")

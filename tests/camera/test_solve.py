@@ -140,8 +140,11 @@ def test_residuals_are_marked_minus_projected_in_the_order_of_the_marks() -> Non
     assert filmed.unknowns[6] == pytest.approx(solved.camera.focal_px, rel=0.01)
 
 
-@pytest.mark.parametrize("view", [BEHIND, SIDE_ON, PLATE_ONLY], ids=["behind", "side-on", "plate only"])
-@pytest.mark.parametrize("name", ["plate_right", "plate_front_left"])
+@pytest.mark.parametrize(
+    ("view", "name"),
+    [(BEHIND, "plate_right"), (SIDE_ON, "plate_front_left"), (PLATE_ONLY, "plate_right")],
+    ids=["behind", "side-on", "plate only"],
+)
 def test_a_wrong_mark_is_named_and_left_out(view: View, name: str) -> None:
     filmed, marks = clicked(view)
     solved = solve(moved(marks, name, 20.0, -15.0), SIZE_PX, STATED)
