@@ -2,9 +2,11 @@
 
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import chain
 
 from balltrack.contact import Cue, one_swing_each
 from balltrack.detect.motion import Movers
+from balltrack.detect.samples import SPACING_S
 from balltrack.errors import FlightError, MeasureError, PitchWentOn, TrackError
 from balltrack.flight.ended import until_stopped
 from balltrack.flight.evidence import ContactPrior, with_resting_ball
@@ -23,7 +25,7 @@ from balltrack.records.swing import Swing, free_swing_id, swing_id
 from balltrack.records.unhit import timed, too_soon, unhit, without_ball
 from balltrack.records.verdict import Verdict
 from balltrack.setup import Setup, after_drift, check_size
-from balltrack.take import Take, watch
+from balltrack.take import Near, Take, watch
 from balltrack.track.arcs import Prior
 from balltrack.track.ball import NO_TRACK, BallTrack
 from balltrack.track.comes_back import Sent, came_back
@@ -34,12 +36,14 @@ from balltrack.track.search import (
     AFTER_S,
     BEFORE_S,
     CLOSELY,
+    EMPTY_FIELD_S,
     FURTHEST_FOUL_DEG,
     GOES_BACK,
     NO_FASTER,
     USUALLY,
     WENT_ON,
     Lookout,
+    Pace,
     Sought,
     contact_prior,
     find_batted_balls,
@@ -56,9 +60,9 @@ THROWN = ("toss", "live")  # deliveries
 NOT_FOUND = "a person said that there was a swing, but the ball was not found"
 # Of what may be the ball so much is followed, and no more once one is seen in enough frames.
 MOST_BALLS_FOLLOWED, ENOUGH_FRAMES = 4, 8
-# So long after contact frames are searched for what may be the ball, and, about sharp sounds, kept at first sight: most
-# balls are followed no longer.
-SOUGHT_S, HEAD_S = 0.95, 1.0
+# So long after contact frames are searched for what may be the ball, and, about sharp sounds, kept at first sight: few
+# balls are followed longer.
+SOUGHT_S, HEAD_S = 0.95, 1.5
 FASTEST_STRETCHED_FPS = 65.0  # slow motion is stored at 24 to 60 frames a second
 
 
@@ -100,7 +104,7 @@ def measure_clip(clip: Clip, setup: Setup, corrections: Corrections = NO_CORRECT
     """
     info = probe(clip.path, clip.capture_fps)
     check_size(info, setup)
-    take = watch(clip, info, setup.solved.camera, setup.sound_mps, (BEFORE_S, HEAD_S))
+    take = watch(clip, info, setup.solved.camera, setup.sound_mps, Near((-BEFORE_S, HEAD_S), EMPTY_FIELD_S))
     setup, moved, apart = after_drift(clip, take.samples, setup)
     bases: list[Basis] = []
     sent: list[Sent] = []
@@ -294,10 +298,16 @@ class _Scene:
     window: Window
     movers: Movers
 
-    def around(self, cue: Cue) -> Iterator[Frame]:
+    def around(self, cue: Cue, pace: Pace) -> Iterator[Frame]:
         """The frames in which the ball of one moment of contact is sought."""
-        ahead = Until((), self.window, cue.time_s + SOUGHT_S)  # what comes later is not decoded
-        return (frame for frame in ahead if frame.time_s >= cue.time_s - BEFORE_S)
+        stop_s, kept_s = cue.time_s + SOUGHT_S, self.window.kept_until_s
+        few_from_s = cue.time_s + pace.dense_s[1] + 2 * cue.sd_s
+        later: list[Frame] = []
+        if pace.apart_s[2] >= SPACING_S and few_from_s < kept_s < stop_s:  # the few that are asked for then are at hand
+            later = self.take.samples.between(kept_s + SPACING_S, stop_s)
+            stop_s = kept_s
+        ahead = Until((), self.window, stop_s)  # what comes later is not decoded
+        return (frame for frame in chain(ahead, later) if frame.time_s >= cue.time_s - BEFORE_S)
 
 
 def _scene(take: Take, cues: Sequence[Cue], setup: Setup) -> _Scene:
@@ -335,13 +345,13 @@ def _seek(cue: Cue, scene: _Scene, lookout: Lookout) -> Sought:
     """The likely balls among what moves; or else, where the bat was heard, searched for more closely."""
     pace = USUALLY if lookout.network else CLOSELY  # motion alone needs all frames to tell a ball from what else moves
     try:
-        return find_batted_balls(gather(scene.around(cue), lookout, pace), lookout.view, lookout.prior)
+        return find_batted_balls(gather(scene.around(cue, pace), lookout, pace), lookout.view, lookout.prior)
     except PitchWentOn:
         raise
     except TrackError:
         if lookout.network is None or not cue.heard:
             raise
-    return find_lost_balls(gather(scene.around(cue), lookout, CLOSELY), lookout.view, lookout.prior)
+    return find_lost_balls(gather(scene.around(cue, CLOSELY), lookout, CLOSELY), lookout.view, lookout.prior)
 
 
 def _contact_of(cue: Cue, prior: Prior) -> ContactPrior:

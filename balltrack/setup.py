@@ -22,9 +22,12 @@ from balltrack.lesson.settings import with_lens
 from balltrack.records.refit import Ground
 from balltrack.track.arcs import View
 from balltrack.video.clip import ClipInfo, probe
-from balltrack.video.frames import read_frames
+from balltrack.video.frames import Frame, read_frames
+from balltrack.video.key_frames import key_frames
 
-STILL_FRAMES, STILL_S = 9, 3.0  # a still is the median of so many frames, of the first clip's first seconds
+# A still is the median of so many frames of the first clip's first seconds: of those stored whole, where enough are.
+STILL_FRAMES, STILL_S = 9, 3.0
+FEWEST_WHOLE, WHOLE_S = 4, 9.0
 UNMATCHED = (
     "its picture could not be matched with the first clip's: if the phone was moved between them, mark the field "
     "again; results/review/unmatched shows both"
@@ -80,18 +83,25 @@ def _seen_by(solved: SolvedCamera, lesson: Lesson) -> tuple[Setting, View]:
 def _first_still(clips: Sequence[Clip], size_px: tuple[int, int]) -> MarkedStill | None:
     """The field as the first readable clip shows it; None where no clip does."""
     for clip in clips:
-        samples = Samples()
         try:
             info = probe(clip.path, clip.capture_fps)
-            if info.size_px != size_px:
-                continue
-            for frame in read_frames(clip.path, 0.0, STILL_S, info=info):
-                samples.add(frame)
+            frames = _first_frames(info) if info.size_px == size_px else []
         except VideoError:
             continue  # it says so when it is measured
-        if frames := samples.spread(STILL_FRAMES):
+        if frames:
             return MarkedStill(median_luma(frames))
     return None
+
+
+def _first_frames(info: ClipInfo) -> list[Frame]:
+    """Frames spread over the beginning of a clip."""
+    whole = key_frames(info, info.first_s + WHOLE_S)
+    if len(whole) >= FEWEST_WHOLE:
+        return whole[:STILL_FRAMES]
+    samples = Samples()
+    for frame in read_frames(info.path, 0.0, STILL_S, info=info):
+        samples.add(frame)
+    return samples.spread(STILL_FRAMES)
 
 
 def after_drift(clip: Clip, samples: Samples, setup: Setup) -> tuple[Setup, str, bytes]:

@@ -37,7 +37,15 @@ class _Heard:
     span_s: tuple[float, float]  # contacts from the one time to the other would have been heard
 
 
-def watch(clip: Clip, info: ClipInfo, camera: Camera, sound_mps: float, kept_s: tuple[float, float]) -> Take:
+@dataclass(frozen=True, slots=True)
+class Near:
+    """What is kept about the loudest sharp sounds: from how long before to how long after each. [s]"""
+
+    every_s: tuple[float, float]  # all frames, as far as memory reaches
+    some_s: tuple[float, float]  # more of the samples than elsewhere
+
+
+def watch(clip: Clip, info: ClipInfo, camera: Camera, sound_mps: float, near: Near) -> Take:
     """Go through the whole clip once.
 
     Parameters
@@ -47,8 +55,7 @@ def watch(clip: Clip, info: ClipInfo, camera: Camera, sound_mps: float, kept_s: 
     camera : Camera
     sound_mps : float
         How fast sound travels. [m/s]
-    kept_s : pair of float
-        From how long before to how long after the loudest sharp sounds frames are kept. [s]
+    near : Near
 
     Raises
     ------
@@ -59,8 +66,9 @@ def watch(clip: Clip, info: ClipInfo, camera: Camera, sound_mps: float, kept_s: 
     heard = _listen(info, delay_s)
     loudest = sorted(heard.onsets or (), key=lambda onset: -onset.strength_db)
     times = [onset.time_s - delay_s for onset in loudest]
-    spans = [(time_s - kept_s[0], time_s + kept_s[1]) for time_s in times]
-    meter, samples = StirMeter(camera), Samples()
+    spans = [(time_s + near.every_s[0], time_s + near.every_s[1]) for time_s in times]
+    wanted = [(time_s + near.some_s[0], time_s + near.some_s[1]) for time_s in times[:1]]
+    meter, samples = StirMeter(camera), Samples(wanted)
     head = Head(spans, 1 / (info.nominal_fps or 30.0), int(1.5 * info.size_px[0] * info.size_px[1]))
     for frame in read_frames(clip.path, info=info):
         meter.add(frame)

@@ -90,7 +90,7 @@ class FrameReader(Iterator[Frame]):
                     self.repeated += 1
                     continue
                 last_s = time_s
-                yield _frame(self.delivered, time_s, picture, info)
+                yield frame_of(self.delivered, time_s, picture, info)
                 self.delivered += 1
         if self._whole and not self.delivered:
             raise VideoError(f"{info.path.name}: none of its pictures can be used; copy it from the phone again")
@@ -147,7 +147,8 @@ def _seek(container: InputContainer, stream: VideoStream, start_file_s: float) -
     go_to(container, stream, target)
 
 
-def _frame(index: int, time_s: float, picture: VideoFrame, info: ClipInfo) -> Frame:
+def frame_of(index: int, time_s: float, picture: VideoFrame, info: ClipInfo) -> Frame:
+    """A decoded picture, upright. Raises VideoError if it is not of the clip's size."""
     if (picture.width, picture.height) != info.stored_size_px:
         raise VideoError(
             f"{info.path.name}: the picture changes from {info.stored_size_px[0]}x{info.stored_size_px[1]} to "

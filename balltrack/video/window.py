@@ -1,6 +1,7 @@
 """A stretch of a clip that is looked at more than once."""
 
 import itertools
+import math
 from collections.abc import Iterator, Sequence
 
 import numpy as np
@@ -8,8 +9,10 @@ import numpy as np
 from balltrack.video.clip import ClipInfo
 from balltrack.video.frames import Frame, read_frames
 
-MOST_BYTES = 260_000_000  # kept in memory: 1.3 s of 1080p at 60 frames a second
-USEFUL_S = 1.3  # where not so much fits, nothing is kept: who comes again goes on further than that
+MOST_BYTES = 330_000_000  # kept in memory: 1.7 s of 1080p at 60 frames a second
+USEFUL_S = 0.85  # where not so much fits, nothing is kept: who comes again goes on further than that
+# Frames that follow each other more closely add next to nothing to what is seen: every second one at 240 a second.
+LEAST_GAP_S = 0.0065
 
 
 def size_bytes(frame: Frame) -> int:
@@ -20,25 +23,28 @@ def size_bytes(frame: Frame) -> int:
 class Head:
     """The first frames of some stretches of a clip, kept while the whole of it is gone through for another reason.
 
-    Give it every frame, in order. Stretches whose frames would not fit into memory together are left out, the last
-    named first.
+    Give it every frame, in order. Of stretches whose frames do not fit into memory together the last named is cut
+    short, or left out with all after it where too little of it would remain.
     """
 
     def __init__(self, spans_s: Sequence[tuple[float, float]], frame_s: float, frame_bytes: int) -> None:
         """Keep the frames from the first to the second of each of ``spans_s``, the most wanted first. [clip time, s]"""
         self._spans: list[tuple[float, float]] = []
-        free = MOST_BYTES
+        step_s, free = kept_gap_s(frame_s), MOST_BYTES // frame_bytes
         for start_s, stop_s in spans_s:
-            free -= int((stop_s - start_s) / frame_s + 2) * frame_bytes
-            if free < 0:
+            end_s = min(stop_s, start_s + (free - 2) * step_s)
+            if end_s - start_s < min(USEFUL_S, stop_s - start_s):
                 break
-            self._spans.append((start_s, stop_s))
+            free -= int((end_s - start_s) / step_s + 2)
+            self._spans.append((start_s, end_s))
         self._frames: list[Frame] = []
         self.stop_s = -np.inf  # just after the last frame that was given
 
     def add(self, frame: Frame) -> None:
         """Keep the frame if it lies in one of the stretches."""
         self.stop_s = float(np.nextafter(frame.time_s, np.inf))
+        if self._frames and frame.time_s - self._frames[-1].time_s < LEAST_GAP_S:
+            return
         if any(start_s <= frame.time_s < stop_s for start_s, stop_s in self._spans):
             self._frames.append(frame)
 
@@ -54,13 +60,19 @@ class Head:
         return [frame for frame in self._frames if start_s <= frame.time_s < end_s]
 
 
+def kept_gap_s(frame_s: float) -> float:
+    """The time between two frames that are looked at, of a clip whose frames come every ``frame_s``."""
+    return frame_s * max(1, math.ceil(LEAST_GAP_S / frame_s))
+
+
 def _bytes_of(info: ClipInfo, length_s: float) -> float:
     """Memory that the frames of a stretch take, about."""
-    return 1.5 * info.size_px[0] * info.size_px[1] * info.nominal_fps * length_s
+    frames = length_s / kept_gap_s(1 / (info.nominal_fps or 30.0))
+    return 1.5 * info.size_px[0] * info.size_px[1] * frames
 
 
 class Window:
-    """The frames of a clip from ``start_s`` to ``stop_s``, to be gone through several times.
+    """The frames of a clip from ``start_s`` to ``stop_s``, LEAST_GAP_S apart, to be gone through several times.
 
     As many of the first as fit into memory are kept, or none where that is too few; those after them are decoded again
     each time, by whoever goes on so far. Raises VideoError when first gone through, if the clip cannot be read.
@@ -78,6 +90,11 @@ class Window:
         self._full = _bytes_of(info, min(stop_s - start_s, USEFUL_S)) > MOST_BYTES and not self._kept
         self._complete = False  # all of them are kept
 
+    @property
+    def kept_until_s(self) -> float:
+        """Clip time up to which frames are at hand without decoding."""
+        return self.stop_s if self._complete else self._kept[-1].time_s if self._kept else -np.inf
+
     def __iter__(self) -> Iterator[Frame]:
         last_s = -np.inf
         for frame in self._kept:  # meanwhile another reading may add to them
@@ -90,7 +107,8 @@ class Window:
         """Decode the frames after a time."""
         start_s = max(self.start_s, after_s)
         for frame in read_frames(self._info.path, start_s, self.stop_s, self._threads, self._info):
-            if frame.time_s > after_s:
+            if frame.time_s - after_s >= LEAST_GAP_S:
+                after_s = frame.time_s
                 self._keep(frame)
                 yield frame
         if not self._full:

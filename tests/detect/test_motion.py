@@ -236,3 +236,17 @@ def test_samples_of_a_long_clip_stay_within_memory_and_still_cover_it() -> None:
     assert kept[0].time_s < 30.0
     assert kept[-1].time_s > 270.0
     assert len(kept) > 20
+
+
+def test_of_large_pictures_those_of_the_wanted_stretch_are_kept_and_the_others_thinned_out() -> None:
+    # 4K: sixteen pictures fit into memory, and an empty field takes nine.
+    frame = paint(Scene(size_px=(16, 16)))
+    plane, half = np.zeros((2160, 3840), np.uint8), np.zeros((1080, 1920), np.uint8)
+    samples = Samples([(5.0, 6.85)])
+    for k in range(600):
+        samples.add(type(frame)(k, k / 60, plane, half, half))
+    assert 9 <= len(samples.between(5.0, 6.85)) < len(samples.between(0.0, 10.0)) <= 16
+    assert samples.between(0.0, 4.0)
+    spread = [each.time_s for each in samples.spread(5)]
+    assert len(spread) == 5
+    assert max(np.diff(spread)) < 5.0  # over the whole clip, though most are of the wanted stretch

@@ -113,6 +113,31 @@ def test_stretches_that_do_not_fit_into_memory_are_left_out_the_least_wanted_fir
     assert head.since(0.0) == []
 
 
+def test_a_stretch_of_which_much_fits_is_cut_short_and_says_how_far_it_is_at_hand(
+    info: ClipInfo, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(window_module, "MOST_BYTES", 32 * 128 * 96 * 3 // 2)
+    head = Head([(0.5, 2.0)], 1 / 30, 128 * 96 * 3 // 2)
+    for frame in read_frames(info.path):
+        head.add(frame)
+    window = Window(info, 0.5, 2.0, head=head.since(0.5))
+    assert window.kept_until_s == pytest.approx(1.5, abs=2 / 30)  # room for two frames is left
+    assert same(list(window), list(read_frames(info.path, 0.5, 2.0)))
+
+
+def test_of_frames_that_follow_closely_every_second_one_is_looked_at_kept_or_decoded(tmp_path: Path) -> None:
+    # 240 frames a second: two lie 1/120 s apart.
+    path = encode_luma(tmp_path / "fast.mp4", moving_square(96), *LOSSLESS, fps=240)
+    fast = probe(path)
+    head = Head([(0.1, 0.2)], 1 / 240, 128 * 96 * 3 // 2)
+    for frame in read_frames(path):
+        head.add(frame)
+    for window in (Window(fast, 0.1, 0.3, head=head.since(0.1)), Window(fast, 0.1, 0.3)):
+        times = [frame.time_s for frame in window]
+        assert np.allclose(np.diff(times), 1 / 120)
+        assert times == [frame.time_s for frame in window]
+
+
 def test_a_window_up_to_the_last_frame_asks_for_no_more(info: ClipInfo, monkeypatch: pytest.MonkeyPatch) -> None:
     head = Head([(1.5, 3.0)], 1 / 30, 128 * 96 * 3 // 2)
     for frame in read_frames(info.path):
