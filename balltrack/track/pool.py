@@ -8,17 +8,14 @@ from numpy.typing import NDArray
 
 from balltrack.detect.candidates import Candidates
 from balltrack.track.arcs import Seen, Sighting, View, centre_noise_px, sight_in_frames, width_noise_log
+from balltrack.track.meeting import Foreseen, Found, met
 from balltrack.units import Floats
 
 ALIKE_LOG = 0.7
-GATE = 3.5  # standard deviations
-DETECTED = 0.75  # chance that a ball in plain sight becomes a candidate
-VAGUE_PX2 = 1e8
 # What the network says of a candidate, as log likelihood ratios: it finds more than nine balls in ten and calls one in
 # twenty other movers a ball (models/README.md); half of that is believed, since it errs alike from frame to frame.
 LOOKS_LIKE, LOOKS_UNLIKE = 1.7, -1.2
 UNLIKE_FROM_PX = 4.0  # it misses more of the smaller balls
-UNSURE_PX = 60.0  # a guess that is vaguer than this at some time gathers nothing there
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -103,17 +100,14 @@ def match_arcs(
     arcs: Floats, covariance: Floats, pool: Pool, times: Floats, inside: NDArray[np.bool_], view: View
 ) -> Match:
     """Find the candidate on each arc in each frame that is inside (s, m), and what it proves."""
-    index = np.full(inside.shape, -1, dtype=np.intp)
-    gain = np.zeros(inside.shape)
     used = np.flatnonzero(inside.any(axis=0))  # an arc is followed no further than it is looked at
     now, spread = sight_in_frames(arcs, covariance, times[used], view)
     looked = inside[:, used] & _in_sight(now, view)
+    sds = centre_noise_px(now.width_px), width_noise_log(now.width_px)
     first_of = np.searchsorted(pool.frame, np.arange(len(times) + 1))
-    for column, k in enumerate(used.tolist()):
-        some = np.flatnonzero(looked[:, column])
-        if len(some):
-            rows = np.arange(first_of[k], first_of[k + 1])
-            index[some, k], gain[some, k] = _match_frame(now, spread, pool, rows, (some, column))
+    found = Found(first_of[used], first_of[used + 1], pool.centre_px, np.log(pool.width_px), np.log(pool.clutter))
+    index, gain = np.full(inside.shape, -1, dtype=np.intp), np.zeros(inside.shape)
+    index[:, used], gain[:, used] = met(Foreseen(looked, now.centre_px, now.width_px, spread, *sds), found)
     return Match(index, gain, _all_frames(now, used, inside.shape))
 
 
@@ -124,38 +118,6 @@ def _all_frames(now: Sighting, used: NDArray[np.intp], shape: tuple[int, ...]) -
     centre, width, points = np.full((*shape, 2), np.nan), np.full(shape, np.nan), np.full((*shape, 3), np.nan)
     centre[:, used], width[:, used], points[:, used] = now.centre_px, now.width_px, now.points_field_m
     return Sighting(centre, width, points)
-
-
-def _match_frame(
-    now: Sighting, spread: Floats, pool: Pool, rows: NDArray[np.intp], where: tuple[NDArray[np.intp], int]
-) -> tuple[NDArray[np.intp], Floats]:
-    """Best candidate of one frame (s,) on each of the arcs there, and its gain (s,); ``where``: arcs, column."""
-    spread, expected = spread[where], now.width_px[where]
-    # A guess as vague as that gathers nothing (see UNSURE_PX); its numbers need only stay finite.
-    spread = np.where(np.isfinite(spread).all(axis=(1, 2), keepdims=True), spread, VAGUE_PX2 * np.eye(2))
-    size = spread[:, 0, 0] + spread[:, 1, 1]
-    noise = centre_noise_px(expected) ** 2 + 1e-9 * size
-    uu, vv, uv = spread[:, 0, 0] + noise, spread[:, 1, 1] + noise, spread[:, 0, 1]
-    det = uu * vv - uv * uv
-    vague = np.sqrt(size) > UNSURE_PX
-    missed = np.where(vague, 0.0, np.log(1.0 - DETECTED))
-    index = np.full(len(expected), -1, dtype=np.intp)
-    if not len(rows):
-        return index, missed
-    du, dv = (pool.centre_px[rows, c] - now.centre_px[where][:, c, None] for c in (0, 1))
-    distance_sq = ((vv / det)[:, None] * du - (2 * uv / det)[:, None] * dv) * du + (uu / det)[:, None] * dv * dv
-    # Few candidates lie near a guess: the rest is worked out for these alone.
-    arc, row = np.nonzero((distance_sq < GATE**2) & ~vague[:, None])
-    width = np.log(pool.width_px[rows[row]] / expected[arc]) / width_noise_log(expected[arc])
-    log_peak = -np.log(2 * np.pi) - 0.5 * np.log(np.maximum(det, 1e-9))[arc]
-    # Width counts against a flat spread of chance widths over about e^2.
-    worth = log_peak - 0.5 * distance_sq[arc, row] - 0.5 * width**2 + 0.5 - np.log(pool.clutter[rows[row]])
-    worth = np.where(np.abs(width) < GATE, worth + np.log(DETECTED), -np.inf)
-    order = np.argsort(worth, kind="stable")  # of each arc the best is written last
-    best, value = np.zeros(len(expected), np.intp), np.full(len(expected), -np.inf)
-    best[arc[order]], value[arc[order]] = rows[row[order]], worth[order]
-    hit = value > missed
-    return np.where(hit, best, -1), np.where(hit, value, missed)
 
 
 def _in_sight(now: Sighting, view: View) -> NDArray[np.bool_]:
