@@ -20,6 +20,15 @@ NO_TRAINING = "--no-training"
 ONE_THREAD = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}  # two test processes share the cores
 TRAINING_SET = "import onnx, onnxslim, torch, ultralytics"
 BY_FILE = ("--dist", "loadfile", "--no-loadscope-reorder")  # what a file's tests share is made by one process only
+# What is compiled at first use is kept beside its code: made here once, not by each of the processes that tests start.
+COMPILE = """
+from pathlib import Path
+from balltrack.lesson import load_lesson
+from balltrack.measure import measure_clip
+from balltrack.setup import prepare
+lesson = load_lesson(Path("sample_clips"))
+measure_clip(next(clip for clip in lesson.clips if clip.block == "02-toss"), prepare(lesson))
+"""
 NOTHING_CHOSEN = 5  # pytest's exit status where its words leave no test
 
 
@@ -42,6 +51,7 @@ def main(python: Path, words: Sequence[str], training: Callable[[], list[Check]]
         "style": [str(tool("ruff")), "check", "."],
         "types": [str(tool("mypy"))],
         "import order": [str(tool("lint-imports"))],
+        "compiling": [str(python), "-c", COMPILE],
         "tests": [str(python), "-m", "pytest", "-q", "-n", "2", *BY_FILE, *words],
     }
     done = [check(name, command, words, aside=False) for name, command in checks.items()]

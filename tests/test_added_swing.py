@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from balltrack.batch import add_swing, correct_swing, drop_swing, kept_result, measure_lesson
+from balltrack.batch import Wish, add_swing, correct_swing, drop_swing, kept_result, measure_as
 from balltrack.errors import EditConflict, RecordError
 from balltrack.lesson import load_lesson
 from balltrack.records.corrections import Fix, corrections_version
@@ -15,6 +15,7 @@ from balltrack.records.swing import Swing
 from balltrack.records.verdict import verdict_path
 from balltrack.units import MPS_PER_MPH
 from tests.added import CLIP, SWING, true_rows, truth
+from tests.here import Here
 
 SEEN_S = 0.65  # from here on the ball is in sight: it has left what is covered
 
@@ -61,7 +62,7 @@ def test_a_swing_is_added_measured_from_balls_set_by_hand_and_survives_a_run(fol
     files = [results / hand_path(CLIP), results / verdict_path(CLIP)]
     texts = [path.read_text() for path in files]
 
-    measure_lesson(folder, workers=1)
+    measure_as(folder, Wish(run=Here().run))
 
     assert [path.read_text() for path in files] == texts
     again = only(folder)

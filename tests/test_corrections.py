@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from balltrack.batch import correct_swing, kept_result, measure_lesson, refresh_results
+from balltrack.batch import Wish, correct_swing, kept_result, measure_as, refresh_results
 from balltrack.errors import EditConflict, RecordError
 from balltrack.flight.evidence import Setting
 from balltrack.lesson import load_lesson
@@ -31,6 +31,7 @@ from balltrack.review.spray_chart import spots_of
 from balltrack.track.ball import NO_TRACK
 from balltrack.training.taught import taught_swings
 from balltrack.units import MPS_PER_MPH
+from tests.here import Here
 
 HIT, HIT_CLIP = "01-tee/swing-03#1", "clips/01-tee/swing-03.mp4"
 OTHER, OTHER_CLIP = "02-toss/swing-05#1", "clips/02-toss/swing-05.mp4"
@@ -100,7 +101,7 @@ def test_measuring_again_keeps_the_corrections_and_gives_what_the_person_saw(fol
     files = [results / hand_path(HIT_CLIP), results / verdict_path(HIT_CLIP)]
     texts = [path.read_text() for path in files]
 
-    measure_lesson(folder, workers=1)
+    measure_as(folder, Wish(run=Here().run))
 
     assert [path.read_text() for path in files] == texts
     again = recorded(folder, HIT)

@@ -169,7 +169,7 @@ def test_a_run_that_was_killed_and_stopped_ends_with_every_byte_of_an_undisturbe
             env={**os.environ, "PYTHONPATH": str(ROOT)},
             start_new_session=True,
         )
-        while end and run.poll() is None and len(bases(folder)) < clips:
+        while end and run.poll() is None and len(bases(folder)) < max(clips, len(done) + 1):
             time.sleep(0.02)
         if end:
             time.sleep(draw.uniform(0, 0.3))  # anywhere in measuring and writing
