@@ -3,6 +3,7 @@
 Camera frame: x right, y down, z along the optical axis. Pixels: u right, v down, centre of the top-left pixel (0, 0).
 """
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -114,8 +115,9 @@ def _batched(points_m: Floats, parameters: Floats) -> tuple[Floats, Floats, tupl
     if parameters.size == len(PARAMETERS):  # one camera, however many the points
         cameras, points = parameters.reshape(1, -1), points_m.reshape(1, -1, 3)
     else:
-        cameras = np.broadcast_to(parameters, (*shape, len(PARAMETERS))).reshape(-1, len(PARAMETERS))
-        points = np.broadcast_to(points_m, (*shape, count, 3)).reshape(-1, count, 3)
+        views = math.prod(shape)  # told, for of no points it could not be reckoned
+        cameras = np.broadcast_to(parameters, (*shape, len(PARAMETERS))).reshape(views, len(PARAMETERS))
+        points = np.broadcast_to(points_m, (*shape, count, 3)).reshape(views, count, 3)
     points, cameras = (np.ascontiguousarray(each, dtype=np.float64) for each in (points, cameras))
     return points, cameras, (*shape, count)
 

@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 
 from balltrack.camera.model import rays_field
 from balltrack.detect.candidates import Candidates
-from balltrack.track.arcs import SIZE, TIME, Prior, View, bend
+from balltrack.track.arcs import TIME, Prior, View, bend
+from balltrack.track.bending import SIZE
 from balltrack.track.linked import FASTEST_MPS, FEWEST_HITS, SLOWEST_MPS, Linked, distinct
 from balltrack.track.pool import Pool, match_arcs, pool_of, seen_by
 from balltrack.track.seeds import Kind, agree, rarest, seen_in_pairs, spread_out, starts

@@ -12,7 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from balltrack.detect.candidates import Candidates
-from balltrack.track.arcs import SIZE, TIME, Prior, Seen, View, bend, centre_noise_px, sight
+from balltrack.track.arcs import TIME, Prior, Seen, View, bend, centre_noise_px, sight
+from balltrack.track.bending import SIZE
 from balltrack.track.pool import Pool, match_arcs, pool_of, seen_by
 from balltrack.track.seeds import Kind, agree, rarest, seen_in_pairs, spread_out, starts
 from balltrack.units import Floats

@@ -6,7 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from balltrack.camera.model import rays_field
-from balltrack.track.arcs import SIZE, TIME, Prior, Seen, View, centre_noise_px, sight, width_noise_log
+from balltrack.track.arcs import TIME, Prior, Seen, View, centre_noise_px, sight, width_noise_log
+from balltrack.track.bending import SIZE
 from balltrack.track.pool import Pool
 from balltrack.units import Floats
 
