@@ -18,7 +18,7 @@ ZONE_HIGH_M = np.array([1.5, 1.9, 2.2])
 CONTACT_M = np.array([0.0, 0.55, 0.9])  # the usual contact point; common practice, no source
 
 ZONE_COLUMNS = 240  # the zone is watched at this width: limbs and bats, not leaves
-STIR_GAP_S = 0.03  # frames compared lie at least so far apart, whatever the frame rate
+STIR_GAP_S = 0.03  # frames compared lie at least so far apart, whatever the frame rate; those between are not looked at
 STIR_STEP = 14  # luma difference that counts as moved
 
 STIR_RISE = 2.2  # a swing stirs the zone so many times more than the clip's middle does
@@ -61,32 +61,32 @@ class Cue:
 
 
 class StirMeter:
-    """Measures the stir of successive frames. Give it each frame once, in order."""
+    """Measures the stir of successive frames. Give it every frame, in order."""
 
     def __init__(self, camera: Camera) -> None:
         self._box = zone_box_px(camera)
-        self._past: list[tuple[float, NDArray[np.uint8], NDArray[np.uint8]]] = []
+        self._past: tuple[float, NDArray[np.uint8], NDArray[np.uint8]] | None = None
         self._time_s: list[float] = []
         self._share: list[float] = []
         self._whole: list[float] = []
 
     def add(self, frame: Frame) -> None:
         """Compare a frame with the one about 1/30 s before it."""
+        if self._past and frame.time_s - self._past[0] < STIR_GAP_S:
+            return
         left, top, right, bottom = self._box
         scale = min(1.0, ZONE_COLUMNS / (right - left))
         size = max(int((right - left) * scale), 8), max(int((bottom - top) * scale), 8)
         small = _shrunk(frame.luma[top:bottom, left:right], size)
         few = frame.luma[:: -(-frame.luma.shape[0] // FEW_ROWS), :: -(-frame.luma.shape[1] // FEW_ROWS)].copy()
-        while len(self._past) > 1 and frame.time_s - self._past[1][0] >= STIR_GAP_S:
-            self._past.pop(0)
         if self._past:
-            before_s, before, few_before = self._past[0]
+            before_s, before, few_before = self._past
             moved = float(np.mean(cv2.absdiff(small, before) > STIR_STEP))
             self._whole.append(float(np.mean(cv2.absdiff(few, few_before) > STIR_STEP)))
             # At low frame rates the gap is longer and more moves: put it per STIR_GAP_S.
             self._share.append(moved * min(1.0, STIR_GAP_S / max(frame.time_s - before_s, 1e-3)))
             self._time_s.append(0.5 * (frame.time_s + before_s))
-        self._past.append((frame.time_s, small, few))
+        self._past = frame.time_s, small, few
 
     def stir(self) -> Stir:
         """Give the stir so far."""
