@@ -10,9 +10,8 @@ import cv2
 import numpy as np
 
 from balltrack.detect.background import Background
-from balltrack.track.explained import SITE
 from balltrack.track.looks import LENS_BLUR_PX, Looks, any_looks
-from balltrack.track.match import LENS, STREAK, TURN, WIDTH, Effort, Match, Matcher, Prior, misfit, refine
+from balltrack.track.match import LENS, SITE, STREAK, TURN, WIDTH, Effort, Match, Matcher, Prior, misfit, refine
 from balltrack.track.outline import another_thing
 from balltrack.track.patch import Patch, patch_at
 from balltrack.track.sweep import CELL, SHORTEST_STREAK_PX, Sweep, canvas

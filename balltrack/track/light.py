@@ -9,9 +9,9 @@ from functools import lru_cache
 
 import numpy as np
 
+from balltrack.track.explained import TERMS
 from balltrack.track.match import Glimpse
 from balltrack.track.shade import LikelyShade, evenly_spread, lit_from_anywhere, shade_terms
-from balltrack.track.spectra import TERMS
 from balltrack.units import Floats
 
 # How far the shade in one picture is off the common light, in shares of the ball's mean light: its figure, what stands

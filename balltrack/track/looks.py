@@ -6,9 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from balltrack.track.explained import SITE
 from balltrack.track.light import in_one_light
-from balltrack.track.match import LENS, Match
+from balltrack.track.match import LENS, SITE, Match
 from balltrack.track.shade import LikelyShade, any_light
 from balltrack.units import Floats
 

@@ -11,32 +11,32 @@ import numpy as np
 from numpy.typing import NDArray
 
 from balltrack.track.explained import (
-    SITE,
-    Cells,
-    Grid,
-    Held,
-    Light,
+    CHANNELS,
+    POSE,
+    TERMS,
+    add_cross,
+    add_normal,
+    add_told,
     cells_of,
-    errors_of,
-    explain,
-    glimpsed,
-    improve,
-    judge,
-    misfit_of,
-    stepped,
+    err_alike,
+    lay_slopes,
+    miss,
+    solve_light,
 )
 from balltrack.track.patch import Patch
 from balltrack.track.shade import LikelyShade, turned
-from balltrack.track.spectra import TERMS
 from balltrack.track.sweep import Sampling, Sweep, canvas
 from balltrack.units import Floats
 
 Image = NDArray[np.float32]
-U, V, WIDTH, STREAK, TURN, LENS = range(SITE)
+U, V, WIDTH, STREAK, TURN, LENS, SITE = range(POSE)
 """A pose: centre u, v in the patch [px], log width [px], log streak [px], direction of motion [rad], log blur [px], and
 by how much the colours are stored further right than thought [px]."""
 
 LARGEST_STEP = np.array([2.0, 2.0, 0.2, 0.3, 0.1, 0.3, 0.3])
+UNMODELLED = 0.5  # of the ball's contrast
+QUIET_PIXELS = 8.0  # as many tell beforehand how large the noise is
+MOST_ALIKE = 12.0  # pixels that err as one
 MISFIT = 20.0  # noise up to which likely shade is held to: more is shade that nobody thought of
 
 
@@ -78,29 +78,59 @@ class Match:
     glimpse: Glimpse
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Lit:
+    """The light of the ball that explains all channels best at one pose."""
+
+    shows: list[Floats]  # (9, n) the terms in the cells of each channel
+    gram: Floats  # (3, 9, 9)
+    light: Floats  # (3, 9)
+    spread: Floats  # (27, 27) its covariance
+    pulled: Floats  # (9,) which way the picture alone would have the light of brightness
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Missed:
+    """What is left unexplained."""
+
+    errors: list[Floats]  # (n,)
+    sizes: list[Floats]  # (n,) over the noise
+    trusts: list[Floats]  # (n,) weights, less for cells that show another thing, over the variance found
+    share: float  # of the change where the ball is that it explains
+    strength: float  # of the ball's change over the noise
+
+
 class Matcher:
-    """A patch ready to be matched: cells that matter, and how colours are taken from cells."""
+    """A patch ready to be matched: cells that matter in its channels, and how colours are taken from cells."""
 
     def __init__(self, patch: Patch, pose: Floats, margin_px: float) -> None:
         self.patch = patch
         self._canvas, self._rough = canvas(patch.size), canvas(patch.size, finer=False)
         near, step = _near(patch, pose, margin_px), patch.colour_step
-        self.grid = Grid(*patch.size, step, float(patch.pitch), np.argwhere(near), np.argwhere(near[::step, ::step]))
-        luma = np.stack([patch.luma, patch.luma_field, patch.luma_sd])
-        colours = np.stack([patch.colour, patch.colour_field, patch.colour_sd], axis=1)
-        self.cells = Cells(cells_of(luma, self.grid.luma), np.stack([cells_of(c, self.grid.colours) for c in colours]))
-        for each in (self.cells.luma[2], self.cells.colours[:, 2]):
-            each[:] = 1.0 / each**2
+        luma, colours = np.argwhere(near), np.argwhere(near[::step, ::step])
+        self.places = [luma, colours, colours]
+        parts = [(patch.luma, patch.luma_field, patch.luma_sd)]
+        parts += zip(patch.colour, patch.colour_field, patch.colour_sd, strict=True)
+        self.cells = [cells_of(np.stack(part), place) for part, place in zip(parts, self.places, strict=True)]
+        for each in self.cells:
+            each[2] = 1.0 / each[2] ** 2
 
-    def terms(self, pose: Floats) -> tuple[Image, Image]:
-        """Pictures of the terms of light as brightness shows them (9, h, w) and as colours do (9, h', w')."""
-        return self._canvas.terms(sweep_of(self.patch, pose), self._colours_at(pose))
+    def shows(self, pose: Floats) -> list[Floats]:
+        """The terms of light in the cells that matter, channel by channel."""
+        luma, colours = self._canvas.terms(sweep_of(self.patch, pose), self._colours_at(pose))
+        show = cells_of(colours, self.places[1])
+        return [cells_of(luma, self.places[0]), show, show]
 
-    def slopes(self, pose: Floats, light: Floats) -> tuple[Image, Image]:
-        """Pictures of the slopes with the pose of brightness and cover (6 x 2, h, w) and of colours and cover (6 x 3,
-        h', w'), lit by light (3, 9)."""
+    def slopes(self, pose: Floats, light: Floats) -> list[Floats]:
+        """How the cells that matter change with the pose, lit by light (3, 9), channel by channel."""
         solved = np.concatenate([light, np.eye(1, TERMS)])
-        return self._rough.slopes(sweep_of(self.patch, pose), solved, self._colours_at(pose))
+        luma, colours = self._rough.slopes(sweep_of(self.patch, pose), solved, self._colours_at(pose))
+        pictured = cells_of(luma, self.places[0]), cells_of(colours, self.places[1])
+        out = [np.empty((POSE, cells.shape[1])) for cells in self.cells]
+        for c, (slope, cells) in enumerate(zip(out, self.cells, strict=True)):
+            step, channel = (3, c - 1) if c else (2, 0)
+            lay_slopes(pictured[min(c, 1)], step, channel, cells[1], float(self.patch.pitch), slope)
+        return out
 
     def _colours_at(self, pose: Floats) -> Sampling:
         stored = self.patch.colour_sampling
@@ -127,35 +157,100 @@ def _near(patch: Patch, pose: Floats, margin_px: float) -> NDArray[np.bool_]:
 
 def misfit(matcher: Matcher, pose: Floats, prior: Prior) -> float:
     """What the best ball at a pose leaves unexplained."""
-    cells = matcher.cells
-    terms, lit = explain(*matcher.terms(pose), cells, matcher.grid, _held(prior), float(pose[TURN]), np.ones(3))
-    return misfit_of(cells, errors_of(terms, cells, lit.light))
+    lit = _lit(matcher, pose, prior.shade, np.ones(CHANNELS))
+    total = 0.0
+    for show, cells, light in zip(lit.shows, matcher.cells, lit.light, strict=True):
+        total += miss(show, cells, light, np.empty(show.shape[1]), np.empty(show.shape[1]))[3]
+    return total
 
 
 def refine(matcher: Matcher, start: Floats, prior: Prior, effort: Effort) -> Match:
     """Gauss-Newton over the pose, with the light of the ball solved for at each step."""
-    pose, noise, held = start.copy(), np.full(3, 2.0), _held(prior)
-    cells, grid = matcher.cells, matcher.grid
+    pose, noise = start.copy(), np.full(CHANNELS, 2.0)
     for _ in range(effort.rounds):
         at, believed = pose, np.minimum(noise, MISFIT)
-        terms, lit = explain(*matcher.terms(at), cells, grid, held, float(at[TURN]), believed)
-        errors = judge(terms, cells, lit.light, noise, float(grid.step**2))
-        pictures = matcher.slopes(at, lit.light)
-        slopes, told, pull, noise = improve(*pictures, terms, cells, grid, lit, errors, believed)
-        step, covariance = stepped(at, held, told, pull)
+        lit = _lit(matcher, at, prior.shade, believed)
+        missed = _missed(matcher, lit, noise)
+        slopes = matcher.slopes(at, lit.light)
+        information, pull = _told(matcher, lit, missed, slopes, believed)
+        noise = _noise(matcher, lit, missed)
+        covariance = np.linalg.inv(information + np.diag(prior.precision))
+        step = covariance @ (pull + prior.precision * (prior.mean - at))
         step = np.clip(step, -LARGEST_STEP, LARGEST_STEP)
         if np.all(np.abs(step) < effort.settled * np.sqrt(np.diag(covariance))):
             break
         pose = at + step
-    told = glimpsed(terms, slopes, errors, prior.precision)
-    return Match(at, np.asarray(covariance), errors.share, errors.strength, _glimpse(told, lit, float(at[TURN])))
+    glimpse = _glimpse(lit, missed, slopes, prior.precision, float(at[TURN]))
+    return Match(at, np.asarray(covariance), missed.share, missed.strength, glimpse)
 
 
-def _held(prior: Prior) -> Held:
-    return Held(prior.shade.mean, prior.shade.precision, prior.mean, prior.precision)
+def _lit(matcher: Matcher, pose: Floats, shade: LikelyShade, noise: Floats) -> _Lit:
+    shows = matcher.shows(pose)
+    gram, right = np.empty((CHANNELS, TERMS, TERMS)), np.empty((CHANNELS, TERMS))
+    light, spread = np.empty((CHANNELS, TERMS)), np.empty((CHANNELS * TERMS, CHANNELS * TERMS))
+    for c, show in enumerate(shows):
+        add_normal(show, matcher.cells[c], float(noise[c]), gram[c], right[c])
+    solve_light(gram, right, *shade.along(float(pose[TURN])), light, spread)
+    return _Lit(shows, gram, light, spread, np.asarray(right[0] - gram[0] @ light[0]))
 
 
-def _glimpse(told: Floats, lit: Light, turn: float) -> Glimpse:
-    """What brightness tells of the light, without the likely."""
+def _missed(matcher: Matcher, lit: _Lit, noise: Floats) -> _Missed:
+    errors, sizes = ([np.empty(show.shape[1]) for show in lit.shows] for _ in range(2))
+    left = total = strength = 0.0
+    for c, (show, cells) in enumerate(zip(lit.shows, matcher.cells, strict=True)):
+        area = matcher.patch.colour_step**2 if c else 1
+        unexplained, change, stands_out, _ = miss(show, cells, lit.light[c], errors[c], sizes[c])
+        left, total, strength = left + area * unexplained, total + area * change, strength + stands_out
+    strength = float(np.sqrt(strength))
+    trusts = []
+    for size, cells, excess in zip(sizes, matcher.cells, noise, strict=True):
+        # Where the ball stands out strongly, its seams and edges miss by more than noise without being another thing.
+        middle = float(np.partition(size, len(size) // 2)[len(size) // 2])
+        limit = 4.0 * max(1.0, 1.4826 * middle) + UNMODELLED * strength
+        trusts.append(cells[2] / ((1.0 + (size / limit) ** 2) * excess))
+    return _Missed(errors, sizes, trusts, 1.0 - left / max(total, 1e-9), strength)
+
+
+def _told(
+    matcher: Matcher, lit: _Lit, missed: _Missed, slopes: list[Floats], noise: Floats
+) -> tuple[Floats, Floats]:
+    """What the picture tells of the pose, (7, 7), and which way it pulls, (7,), with the light following the pose.
+
+    The pull is that of the light as it is, for its change costs nothing where it is best (envelope theorem).
+    """
+    cross = np.empty((CHANNELS, TERMS, POSE))
+    for c, slope in enumerate(slopes):
+        add_cross(lit.shows[c], slope, matcher.cells[c][2] / noise[c], cross[c])
+    flat = cross.reshape(-1, POSE)
+    follows = lit.spread @ flat
+    apart = follows.reshape(cross.shape)
+    information = np.ascontiguousarray(follows.T @ (flat - (lit.gram @ apart).reshape(flat.shape)))
+    pull = np.zeros(POSE)
+    for c, slope in enumerate(slopes):
+        add_told(slope, missed.trusts[c], lit.shows[c], apart[c], information)
+        pull += slope @ (missed.trusts[c] * missed.errors[c])
+    return information, pull
+
+
+def _noise(matcher: Matcher, lit: _Lit, missed: _Missed) -> Floats:
+    """(3,) by how much the errors' variance exceeds the noise's, as if each cell erred alone."""
+    out = np.empty(CHANNELS)
+    for c, show in enumerate(lit.shows):
+        step, own = matcher.patch.colour_step if c else 1, slice(c * TERMS, (c + 1) * TERMS)
+        picture = np.zeros((matcher.patch.size[0] // step, matcher.patch.size[1] // step))
+        squares, alike, inside = err_alike(show, missed.sizes[c], missed.errors[c], matcher.places[c], picture)
+        free = float((lit.spread[own, own] * lit.gram[c]).sum())
+        out[c] = (QUIET_PIXELS + squares) / (QUIET_PIXELS + max(inside - free, 1.0)) * min(alike, MOST_ALIKE)
+    return out
+
+
+def _glimpse(lit: _Lit, missed: _Missed, slopes: list[Floats], precision: Floats, turn: float) -> Glimpse:
+    """What brightness tells of the light, less what a change of pose would show as well, and without the likely."""
+    weighted = lit.shows[0] * missed.trusts[0]
+    cross = weighted @ slopes[0].T
+    pose = np.diag(precision)
+    for slope, trust in zip(slopes, missed.trusts, strict=True):
+        pose = pose + (slope * trust) @ slope.T
+    told = weighted @ lit.shows[0].T - cross @ np.linalg.solve(pose, cross.T)
     axes, light = turned(turn), lit.light[0]
     return Glimpse(axes.T @ told @ axes, axes.T @ (told @ light + lit.pulled), float(light[0]))

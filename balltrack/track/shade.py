@@ -5,8 +5,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from balltrack.compiled import compiled
-from balltrack.track.spectra import TERMS
+from balltrack.track.explained import TERMS
 from balltrack.units import Floats
 
 LIGHTS = 300  # directions of the sun tried
@@ -24,8 +23,13 @@ class LikelyShade:
     mean: Floats  # (8,)
     precision: Floats  # (8, 8) inverse of the covariance
 
+    def along(self, turn: float) -> tuple[Floats, Floats]:
+        """Mean and precision with x along a direction. [rad from the picture's right towards down]"""
+        axes = turned(turn)[1:, 1:]
+        back = turned(-turn)[1:, 1:]
+        return axes @ self.mean, np.ascontiguousarray(back.T @ self.precision @ back)
 
-@compiled
+
 def turned(turn: float) -> Floats:
     """(9, 9) weights of the shade terms with x along a direction, from those with x to the right. [rad]"""
     c, s, c2, s2 = np.cos(turn), np.sin(turn), np.cos(2 * turn), np.sin(2 * turn)
@@ -34,13 +38,6 @@ def turned(turn: float) -> Floats:
         out[k, k], out[k, k + 1], out[k + 1, k], out[k + 1, k + 1] = c, s, -s, c
     out[6, 6], out[6, 7], out[7, 6], out[7, 7] = c2, -2 * s2, s2 / 2, c2
     return out
-
-
-@compiled
-def along(mean: Floats, precision: Floats, turn: float) -> tuple[Floats, Floats]:
-    """Mean (8,) and precision (8, 8) of `LikelyShade` with x along a direction. [rad from the right towards down]"""
-    axes, back = np.ascontiguousarray(turned(turn)[1:, 1:]), np.ascontiguousarray(turned(-turn)[1:, 1:])
-    return axes @ mean, np.ascontiguousarray(back.T) @ precision @ back
 
 
 @lru_cache(maxsize=1)

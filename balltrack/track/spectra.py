@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from balltrack.compiled import compiled
 from balltrack.units import Floats
 
-TERMS = 9  # of light: see `shade.shade_terms`
+TERMS = 9  # of light, as in `explained`: a kernel uses only what stands in its own file, or it would go stale
 SLOPES = 6  # with u, v, log width, log streak, turn, log blur
 FINEST = 64  # entries of the table of disc spectra per radian
 LONGEST = 400.0  # frequency times radius up to which they are tabulated; beyond, next to nothing is left
@@ -72,10 +72,10 @@ def add_terms(
             _disc(table[0], along, beside, sweep[2], real, imaginary, j)
             run[j] = _quotient(along * half)
         _share(shared, run, lens_u, lens_v[i])
-        _add_row(luma, i, shared, real, imaginary)
+        _add_row(luma, i, shared, real, imaginary, len(ku))
         if i < tall // 2 or i >= len(kv) - tall // 2:
-            _share(shared, run[:wide], own_u, own_v[i])
-            _add_row(colour, i, shared[:, :wide], real[:, :wide], imaginary[:, :wide])
+            _share(shared, run, own_u, own_v[i])
+            _add_row(colour, i, shared, real, imaginary, wide)
 
 
 @compiled
@@ -92,13 +92,14 @@ def add_slopes(
     cos, sin, half, blur = np.cos(sweep[4]), np.sin(sweep[4]), sweep[3] / 2, sweep[5]
     real, imaginary = np.zeros((TERMS, len(ku)), np.float32), np.zeros((TERMS, len(ku)), np.float32)
     still, wider = np.empty((4, 2, len(ku)), np.float32), np.empty((4, 2, len(ku)), np.float32)
-    factors, shared = np.empty((SLOPES, len(ku)), np.float32), np.empty((2, len(ku)), np.float32)
+    factors = np.empty((SLOPES, len(ku)), np.float32)
+    shared, turned = np.empty((2, len(ku)), np.float32), np.empty((2, len(ku)), np.float32)
     for i in range(len(kv)):
-        for which, out in enumerate((still, wider)):
+        for which in range(2):
             for j in range(len(ku)):
                 along, beside = ku[j] * cos + kv[i] * sin, kv[i] * cos - ku[j] * sin
                 _disc(table[which], along, beside, sweep[2], real, imaginary, j)
-            _mix(light, real, imaginary, out)
+            _mix(light, real, imaginary, wider if which else still)
         for j in range(len(ku)):
             along, beside = ku[j] * cos + kv[i] * sin, kv[i] * cos - ku[j] * sin
             phase = along * half
@@ -109,20 +110,20 @@ def add_slopes(
             factors[3, j], factors[4, j] = longer, aside * beside * half
             factors[5, j] = -blur * blur * (ku[j] * ku[j] + kv[i] * kv[i]) * run
         for c in range(4):
-            for of in range(2):  # brightness, colours
-                if (of == 0 and (c == 1 or c == 2)) or (of == 1 and c == 0):
-                    continue
-                columns, row = (own_u, own_v[i]) if of else (lens_u, lens_v[i])
-                out = colour[c - 1 :: 3] if of else luma[c // 3 :: 2]
-                _lay(shared, columns, row, wider[c])
-                _fold(out[2], i, shared, factors[2])
-                _lay(shared, columns, row, still[c])
-                for p in range(3, SLOPES):
-                    _fold(out[p], i, shared, factors[p])
-                for j in range(len(ku)):  # a slope with the place is a quarter turn ahead
-                    shared[0, j], shared[1, j] = -shared[1, j], shared[0, j]
-                for p in range(2):
-                    _fold(out[p], i, shared, factors[p])
+            if c == 0 or c == 3:
+                _lay(shared, lens_u, lens_v[i], wider[c])
+                _fold(luma[4 + c // 3], i, shared, factors[2], len(ku))
+                _lay(shared, lens_u, lens_v[i], still[c])
+                _turn(shared, turned)
+                for p in (0, 1, 3, 4, 5):  # slopes with the place are a quarter turn ahead
+                    _fold(luma[2 * p + c // 3], i, turned if p < 2 else shared, factors[p], len(ku))
+            if c > 0:
+                _lay(shared, own_u, own_v[i], wider[c])
+                _fold(colour[5 + c], i, shared, factors[2], len(ku))
+                _lay(shared, own_u, own_v[i], still[c])
+                _turn(shared, turned)
+                for p in (0, 1, 3, 4, 5):
+                    _fold(colour[3 * p + c - 1], i, turned if p < 2 else shared, factors[p], len(ku))
 
 
 @compiled
@@ -149,10 +150,12 @@ def _common(ku: Floats, kv: Floats, sweep: Floats, sampling: Floats) -> tuple[Co
     columns, rows = np.empty(len(ku), np.complex128), np.empty(len(kv), np.complex128)
     for j in range(len(ku)):
         seen = np.exp(-0.5 * (blur * ku[j]) ** 2) * _quotient(ku[j] * step / 2) / step
-        columns[j] = seen * np.exp(1j * ku[j] * (sampling[1] - sweep[0]))
+        turn = ku[j] * (sampling[1] - sweep[0])
+        columns[j] = complex(seen * np.cos(turn), seen * np.sin(turn))
     for i in range(len(kv)):
         seen = np.exp(-0.5 * (blur * kv[i]) ** 2) * _quotient(kv[i] * step / 2) / step
-        rows[i] = seen * np.exp(1j * kv[i] * (sampling[2] - sweep[1]))
+        turn = kv[i] * (sampling[2] - sweep[1])
+        rows[i] = complex(seen * np.cos(turn), seen * np.sin(turn))
     return columns, rows
 
 
@@ -179,7 +182,8 @@ def _disc(table: Image, along: float, beside: float, radius: float, real: Image,
 def _mix(light: Floats, real: Image, imaginary: Image, out: Image) -> None:
     """Sums of the terms (9, m), weighted with light (c, 9): real and imaginary parts (c, 2, m)."""
     for c in range(len(light)):
-        out[c] = 0.0
+        for j in range(out.shape[2]):
+            out[c, 0, j] = out[c, 1, j] = 0.0
         for k in range(TERMS):
             for j in range(out.shape[2]):
                 out[c, 0, j] += light[c, k] * real[k, j]
@@ -187,24 +191,31 @@ def _mix(light: Floats, real: Image, imaginary: Image, out: Image) -> None:
 
 
 @compiled
-def _add_row(out: Parts, i: int, shared: Image, real: Image, imaginary: Image) -> None:
-    """Add one row's terms, each real or imaginary but for what they share (2, m), to the samples' spectra."""
+def _add_row(out: Parts, i: int, shared: Image, real: Image, imaginary: Image, wide: int) -> None:
+    """Add the first frequencies of a row of terms, each real or imaginary but for what they share (2, m)."""
     turned = np.empty_like(shared)
-    turned[0], turned[1] = -shared[1], shared[0]
+    _turn(shared, turned)
     for k in range(TERMS):
         if k == 1 or k == 2 or k == 4 or k == 5:
-            _fold(out[k], i, turned, imaginary[k])
+            _fold(out[k], i, turned, imaginary[k], wide)
         else:
-            _fold(out[k], i, shared, real[k])
+            _fold(out[k], i, shared, real[k], wide)
 
 
 @compiled
-def _fold(out: Parts, i: int, shared: Image, part: Image) -> None:
+def _turn(shared: Image, turned: Image) -> None:
+    """Write what is a quarter turn ahead: i times as large."""
+    for j in range(shared.shape[1]):
+        turned[0, j], turned[1, j] = -shared[1, j], shared[0, j]
+
+
+@compiled
+def _fold(out: Parts, i: int, shared: Image, part: Image, wide: int) -> None:
     """Add a row of a spectrum, a product, to that of every so manieth sample: frequencies fold onto each other.
 
     Of a real picture's spectrum only half is held: the other half is its mirror image.
     """
-    rows, half, last = out.shape[0], out.shape[1] - 1, len(part) - 1
+    rows, half, last = out.shape[0], out.shape[1] - 1, wide - 1
     if half == last:
         for j in range(last + 1):
             out[i, j, 0] += shared[0, j] * part[j]

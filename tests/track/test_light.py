@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from pytest import approx
 
+from balltrack.track.explained import TERMS
 from balltrack.track.light import SCATTER, in_one_light
 from balltrack.track.match import Glimpse
 from balltrack.track.shade import LikelyShade, shade_terms
-from balltrack.track.spectra import TERMS
 from balltrack.units import Floats
 
 SUN = np.array([0.5, -0.4, 0.7]) / np.linalg.norm([0.5, -0.4, 0.7])

@@ -4,8 +4,8 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from balltrack.track.shade import along, any_light, shade_terms, turned
-from balltrack.track.spectra import TERMS
+from balltrack.track.explained import TERMS
+from balltrack.track.shade import any_light, shade_terms, turned
 from balltrack.units import Floats
 
 TURNS = st.floats(-7.0, 7.0)
@@ -31,7 +31,7 @@ def test_turned_weights_show_the_same_ball(turn: float) -> None:
 @settings(deadline=None)
 @given(TURNS)
 def test_without_knowledge_every_direction_of_light_is_as_likely(turn: float) -> None:
-    mean, precision = along(any_light().mean, any_light().precision, turn)
+    mean, precision = any_light().along(turn)
     assert not mean.any()
     # 300 suns stand for all: their unevenness, and the figure's own terms, are what is left.
     np.testing.assert_allclose(np.linalg.inv(precision), np.linalg.inv(any_light().precision), atol=0.006)
