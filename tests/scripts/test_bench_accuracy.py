@@ -1,4 +1,4 @@
-"""The benchmark's small set, through the public command: whether measuring has become worse by much."""
+"""A lesson of the benchmark's small set, by the public command: whether measuring has become worse by much."""
 
 import json
 import os
@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
-from bench.result_file import cores, read_result, this_run, write_result
+from bench.result_file import read_result, this_run, write_result
 from bench.summary import TARGETED, wrong
 from bench.swing_score import LessonScore
 from bench_accuracy import earlier_lessons
@@ -17,10 +17,10 @@ ROOT = Path(__file__).resolve().parents[2]
 SEED = 3
 
 
-def test_the_small_set_is_measured_within_generous_bounds(tmp_path: Path) -> None:
+def test_the_first_lesson_of_the_small_set_is_measured_within_generous_bounds(tmp_path: Path) -> None:
     out, cache = tmp_path / "result.json", tmp_path / "cache"
     command = [sys.executable, str(ROOT / "scripts" / "bench_accuracy.py"), "--small", "--seed", str(SEED)]
-    command += ["--out", str(out), "--cache", str(cache), "--workers", str(min(2, cores()))]
+    command += ["--lessons", "1", "--out", str(out), "--cache", str(cache), "--workers", "1"]
     environment = os.environ | {"PYTHONPATH": str(ROOT)}
     ran = subprocess.run(command, env=environment, capture_output=True, text=True, timeout=900, check=False)
     assert ran.returncode == 0, ran.stderr[-2000:]
@@ -28,12 +28,12 @@ def test_the_small_set_is_measured_within_generous_bounds(tmp_path: Path) -> Non
     json.loads(out.read_text())
     _, lessons = read_result(out)
     swings = [swing for lesson in lessons for swing in lesson.swings]
-    assert len(swings) == 6
+    assert len(swings) == 3
     hits = [swing for swing in swings if swing.hit]
     done = [swing for swing in hits if swing.measured]
-    # Three of the four hits: one may fly out of the picture at once, or into the batter.
-    assert len(hits) == 4
-    assert len(done) >= 3
+    # This seed's hits fly neither out of the picture at once nor into the batter.
+    assert len(hits) == 2
+    assert done == hits
     assert not [words for swing in swings for words in swing.made_up]
     assert not [swing for swing in done if wrong(swing)]
     off = np.abs([swing.error[:TARGETED] for swing in done])
@@ -43,8 +43,8 @@ def test_the_small_set_is_measured_within_generous_bounds(tmp_path: Path) -> Non
     limit = np.array([swing.limit.unbiased for swing in done])
     assert np.all(limit > 0)  # every swing that was measured has a limit too
     # Of a good fit half of the errors are under 0.67 limits and none in a thousand over 3.3; with biased sizes, and
-    # few swings, the middle one may well be at five.
-    assert np.all(np.median(off / limit[:, :TARGETED], axis=0) < 5.0)
+    # two swings, their mean may well be at five.
+    assert np.all(np.mean(off / limit[:, :TARGETED], axis=0) < 5.0)
 
 
 def test_a_run_goes_on_from_what_the_same_run_left_and_from_nothing_else(tmp_path: Path) -> None:
