@@ -183,9 +183,11 @@ def _light(ball: Ball, u: Floats, v: Floats) -> Floats:
     height = np.sqrt(np.clip(1 - u * u - v * v, 0, 1))
     sun = np.array(ball.sun) / np.linalg.norm(ball.sun)
     lit = ball.ambient + (1 - ball.ambient) * np.clip(u * sun[0] + v * sun[1] + height * sun[2], 0, 1)
-    # A seam as two arcs that bow to the middle, a tenth of the radius wide.
-    lit = lit * (1 - ball.seams * (np.abs(np.hypot(np.abs(u) - 1.1, v) - 0.7) < 0.05))
-    half = sun + np.array([0.0, 0.0, 1.0])  # between the sun and the camera
-    half /= np.linalg.norm(half)
-    gloss = ball.highlight * np.clip(u * half[0] + v * half[1] + height * half[2], 0, 1) ** 60
-    return np.asarray(lit[..., None] * np.array(ball.colour) + gloss[..., None])
+    if ball.seams:  # two arcs that bow to the middle, a tenth of the radius wide
+        lit = lit * (1 - ball.seams * (np.abs(np.hypot(np.abs(u) - 1.1, v) - 0.7) < 0.05))
+    light = lit[..., None] * np.array(ball.colour)
+    if ball.highlight:
+        half = sun + np.array([0.0, 0.0, 1.0])  # between the sun and the camera
+        half /= np.linalg.norm(half)
+        light += (ball.highlight * np.clip(u * half[0] + v * half[1] + height * half[2], 0, 1) ** 60)[..., None]
+    return np.asarray(light)
