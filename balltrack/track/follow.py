@@ -18,6 +18,7 @@ from balltrack.track.looks import any_looks, looks_alike
 from balltrack.track.shutter import told_exposure_s
 from balltrack.units import Floats
 from balltrack.video.frames import Frame
+from balltrack.video.window import size_bytes
 
 SMALLEST_PX = 2.2  # below this compression leaves nothing to measure
 SMALLEST_SIZED_PX = 9.0  # smaller balls look up to a sixth too small: blur and compression eat their edges
@@ -28,7 +29,7 @@ EXPOSURE_S, FIRST_EXPOSURE_S = (1 / 10000, 1 / 60), 1 / 500  # the latter until 
 TELLING_STREAK = 0.3  # of the ball's width
 # Streaks of the first frames are matched anew where their length turns out otherwise: too short a streak is laid over
 # the part of it that stands out best.
-FIRST_ROWS, SAME_EXPOSURE_LOG = 12, 0.2
+FIRST_ROWS, FIRST_BYTES, SAME_EXPOSURE_LOG = 12, 100_000_000, 0.2
 # By so much the ball may run beside the arc that the candidates gave: what lies further off is something else.
 SLACK_PX, SLACK_WIDTHS, GATE = 2.5, 0.2, 3.0
 RETRY_PX, RETRY_WIDTHS = 2.0, 0.1  # how far off the network's word may be
@@ -82,7 +83,7 @@ def follow(frames: Iterable[Frame], background: Background, guide: Guide, view: 
     """
     rows: list[_Row] = []
     stamp_s = 0.0  # of the last frame that was looked at
-    first: list[tuple[Triple, float]] = []  # with the shutter time that was assumed
+    first: list[tuple[Frame, float]] = []  # with the shutter time that was assumed
     for triple in triples(frames):
         if rows and triple.now.time_s - stamp_s < APART_S:
             continue
@@ -92,16 +93,16 @@ def follow(frames: Iterable[Frame], background: Background, guide: Guide, view: 
         if end:
             rows.append(_Row(triple.now.time_s, None, end))
             break
-        if len(first) < FIRST_ROWS:
-            first.append((triple, guide.exposure_s))
+        if len(first) < FIRST_ROWS and (len(first) + 1) * size_bytes(triple.now) < FIRST_BYTES:
+            first.append((triple.now, guide.exposure_s))
         row = _measure(triple, background, aim, guide, view)
         rows.append(row)
         found = sum(not past.reason for past in rows)
         if not row.reason and found in (3, 4, 6, 9, 13, 18, 25, 34, 45, 60):
             guide = _learn(rows, guide, view, prior)
-    for k, (triple, exposure_s) in enumerate(first[: len(rows)]):
+    for k, (frame, exposure_s) in enumerate(first[: len(rows)]):
         if not rows[k].reason and abs(np.log(guide.exposure_s / exposure_s)) > SAME_EXPOSURE_LOG:
-            rows[k] = _measure(triple, background, _aim(triple.now, rows[:k], guide, view), guide, view)
+            rows[k] = _match(frame, background, _aim(frame, rows[:k], guide, view), guide, view)
     return _as_track(_seen_alike(rows, view), guide, view)
 
 

@@ -2,18 +2,19 @@
 
 import itertools
 from collections.abc import Iterable
+from dataclasses import replace
 
 import numpy as np
 
 from balltrack.detect.background import Background, median_background
 from balltrack.track.centre import BallImage, Expected, find_ball
 from balltrack.units import Floats
-from balltrack.video.frames import Frame
-from balltrack.video.window import size_bytes
+from balltrack.video.frames import Box, Frame
 
 STILL_S = (-0.5, -0.06)  # before contact; the bat comes into the way only at the very end
 FEWEST_FRAMES = 5
-MOST_FRAMES, MOST_BYTES = 15, 100_000_000  # of large pictures fewer
+MOST_FRAMES = 15
+MARGIN_PX = 16.0  # what is looked at beyond the search
 SEARCH_WIDTHS = 1.5  # how far from the flight's own contact point, in diameters
 LEAST_MATCH = 0.7
 LARGEST_MISFIT = 0.15  # of the diameter against the flight's own
@@ -40,29 +41,33 @@ def resting_ball(
     BallImage or None
         None where nothing of the ball's size rested there, as with a pitch.
     """
+    if not np.isfinite(centre_px).all():
+        return None
     start, stop = contact_s + STILL_S[0], contact_s + STILL_S[1]
     until = itertools.takewhile(lambda frame: frame.time_s < stop, frames)  # what comes later is not decoded
-    still = _spread(frame for frame in until if frame.time_s > start)
-    if len(still) < FEWEST_FRAMES or not np.isfinite(centre_px).all():
+    box = _about(centre_px, (1.0 + 2.0 * SEARCH_WIDTHS) * width_px + MARGIN_PX, empty)
+    if box is None:
         return None
-    before = median_background(still)
+    still = [frame.part(box) for frame in until if frame.time_s > start]  # whole pictures would fill the memory
+    if len(still) < FEWEST_FRAMES:
+        return None
+    before = median_background(still[:: -(-len(still) // MOST_FRAMES)])
     picture = Frame(0, contact_s, before.luma, before.cb, before.cr)
-    expected = Expected(centre_px, width_px, np.zeros(2), SEARCH_WIDTHS * width_px + 3.0)
-    image = find_ball(picture, empty, expected)
+    corner_px = np.array(box[:2])
+    expected = Expected(centre_px - corner_px, width_px, np.zeros(2), SEARCH_WIDTHS * width_px + 3.0)
+    image = find_ball(picture, empty.part(box), expected)
     if image is None or image.reason or image.match < LEAST_MATCH:
         return None
     if abs(image.diameter_px / width_px - 1.0) > LARGEST_MISFIT:
         return None
-    return image
+    return replace(image, centre_px=image.centre_px + corner_px)
 
 
-def _spread(frames: Iterable[Frame]) -> list[Frame]:
-    """Evenly spaced frames, each one or every second, fourth …: no more are held than fit."""
-    kept: list[Frame] = []
-    step = 1
-    for number, frame in enumerate(frames):
-        if number % step == 0:
-            kept.append(frame)
-        if len(kept) > np.clip(MOST_BYTES // size_bytes(frame), 2 * FEWEST_FRAMES - 1, MOST_FRAMES):
-            kept, step = kept[::2], 2 * step
-    return kept
+def _about(centre_px: Floats, half_px: float, field: Background) -> Box | None:
+    """The part of the picture within so far of a place; None where there is none."""
+    height, width = field.luma.shape
+    (left, right), (top, bottom) = (
+        tuple(int(np.clip(middle + off, 0, side)) // 2 * 2 for off in (-half_px, half_px + 2))
+        for middle, side in zip(centre_px, (width, height), strict=True)
+    )
+    return (left, top, right, bottom) if right > left and bottom > top else None

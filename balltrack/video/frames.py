@@ -1,7 +1,7 @@
 """The pictures of a clip, upright, each with its own time, streamed in order of time."""
 
 from collections.abc import Generator, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -23,6 +23,10 @@ _DIRECT = {"yuv420p": 8, "yuvj420p": 8, "yuv420p10le": 10, "yuv420p12le": 12}  #
 _REORDER_FRAMES = 8  # a key frame may be shown this many frames after its place in the file; phones reorder 1 to 3
 
 
+Box = tuple[int, int, int, int]
+"""Left, top, and the first column and row beyond; all even. [px]"""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Frame:
     """One upright picture.
@@ -36,6 +40,12 @@ class Frame:
     luma: Bytes  # (h, w)
     cb: Bytes  # (h / 2, w / 2), halves rounded up
     cr: Bytes  # (h / 2, w / 2)
+
+    def part(self, box: Box) -> "Frame":
+        """A copy of what lies within a box, its planes' own first pixel at (0, 0)."""
+        left, top, right, bottom = box
+        cut, half = np.s_[top:bottom, left:right], np.s_[top // 2 : bottom // 2, left // 2 : right // 2]
+        return replace(self, luma=self.luma[cut].copy(), cb=self.cb[half].copy(), cr=self.cr[half].copy())
 
 
 class FrameReader(Iterator[Frame]):
