@@ -216,9 +216,9 @@ def test_a_clip_that_takes_too_long_is_given_up_even_where_the_first_alarm_is_ca
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     assert limits.most_s(1000) > 100 * 3600  # a film of 1 GB, some minutes of 4K, is nowhere near the limit
-    monkeypatch.setattr(limits, "LEAST_S", 0.3)
+    monkeypatch.setattr(limits, "LEAST_S", 2.0)  # and after twice that this very process would end
     monkeypatch.setattr(limits, "MOST_S_PER_MB", 0.0)
-    monkeypatch.setattr(limits, "AGAIN_S", 0.3)
+    monkeypatch.setattr(limits, "AGAIN_S", 0.1)
     path = film(tmp_path / "001.mp4", frames=3)
     began = time.monotonic()
     with pytest.raises(VideoError, match=r"far too long for 0\.\d MB"), one_clip(path):
