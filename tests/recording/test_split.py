@@ -108,7 +108,7 @@ def test_a_second_run_cuts_nothing_again_wherever_the_clips_lie_now(done: Done, 
     before = {path: path.read_bytes() for path in lesson.glob("clips/*/*")}
     copied = tmp_path / "the same under another name.mp4"
     shutil.copy(done.path, copied)
-    result = run(copied, lesson)
+    result = run(copied, lesson, "--workers", "1")
     assert result.exit_code == 0
     assert "8 clips of them had been cut before and stayed" in result.output
     after = {path: path.read_bytes() for path in lesson.glob("clips/*/*")}
@@ -125,7 +125,7 @@ def test_without_sound_swings_are_told_by_motion_and_a_time_table_names_the_bloc
     film.stand(1.0)
     entries = ('name = "01-tee"\nstart = "0:04"', 'name = "02-toss"\nstart = "0:08"')
     (tmp_path / "lesson.toml").write_text("".join(f"[[recording.blocks]]\n{entry}\n" for entry in entries))
-    result = run(film.write(tmp_path / "silent.mp4", "-an"), tmp_path)
+    result = run(film.write(tmp_path / "silent.mp4", "-an"), tmp_path, "--workers", "1")
     assert result.exit_code == 0
     assert "by motion alone, for the recording has no sound" in result.output
     assert "1 swing before the first block's start in the time table left out" in result.output
