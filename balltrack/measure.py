@@ -253,7 +253,7 @@ def _measure_swing(take: Take, cues: Sequence[Cue], label: Label, setup: Setup) 
         try:
             hits.append(_follow_hit(cue, scene, setup))
         except MeasureError as error:
-            troubles.append(error)
+            troubles.append(error.with_traceback(None))  # it would hold on to the frames
     if not hits:
         return _without_hit(scene, cues, label, troubles, setup), None
     hit = max(hits, key=lambda each: (not why_vague(each.fit), each.evidence))
@@ -332,7 +332,7 @@ def _follow_hit(cue: Cue, scene: _Scene, setup: Setup) -> _Hit:
                 raise TrackError(NO_FASTER)
             hits.append(hit)
         except (TrackError, FlightError) as error:
-            troubles.append(error)
+            troubles.append(error.with_traceback(None))
         else:
             if hits[-1].fit.rows_used >= ENOUGH_FRAMES and not why_vague(hits[-1].fit):
                 break

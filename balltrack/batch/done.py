@@ -1,5 +1,6 @@
 """What became of one clip: what a worker does with it, wherever that worker runs, and what is said where it fails."""
 
+import gc
 import hashlib
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -51,6 +52,8 @@ def measured_or_not(clip: Clip, measure: MeasureClip) -> ClipDone:
             return ClipDone(clip, None, NO_MEMORY)
         what = " ".join(f"{type(error).__name__}: {error}".split())
         return ClipDone(clip, None, f"a fault of this program, not of the clip; please report it: {what}")
+    finally:
+        gc.collect()  # errors and what raised them hold each other, and hundreds of MB of frames, until it comes by
 
 
 def given_up(clip: Clip) -> ClipDone:

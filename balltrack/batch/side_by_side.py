@@ -8,6 +8,7 @@ among it, is more than a pipe holds: it is sent only to who has said that it lis
 """
 
 import contextlib
+import gc
 import multiprocessing
 import os
 import pickle
@@ -198,5 +199,6 @@ def _serve(pipe: "Connection[ClipDone | None, Clip]") -> None:
     with contextlib.suppress(EOFError, OSError):  # the parent has gone
         pipe.send(None)
         measure = cast(MeasureClip, pickle.loads(pipe.recv_bytes()))
+        gc.freeze()  # what is loaded now stays: no use in looking through it after each clip
         while True:
             pipe.send(measured_or_not(pipe.recv(), measure))
