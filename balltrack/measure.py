@@ -66,7 +66,6 @@ SOUGHT_S, HEAD_S = 0.95, 1.5
 FASTEST_STRETCHED_FPS = 65.0  # slow motion is stored at 24 to 60 frames a second
 
 
-
 @dataclass(frozen=True, slots=True, eq=False)
 class ClipResult:
     """The swings of one clip, and the ball's track in each that has one."""

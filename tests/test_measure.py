@@ -3,6 +3,7 @@
 Truth comes from the renderer, which shares no projection and no flight with the package.
 """
 
+import gc
 import json
 import math
 import shutil
@@ -19,7 +20,7 @@ from balltrack.measure import measure_clip
 from balltrack.records.swing import MEASURED_FIELDS, Swing
 from balltrack.setup import prepare
 from balltrack.units import MPS_PER_MPH
-from balltrack.video.frames import read_frames
+from balltrack.video.frames import Frame, read_frames
 from tests.video.encode import ffmpeg
 
 SAMPLE = Path(__file__).parents[1] / "sample_clips"
@@ -64,6 +65,22 @@ def test_a_lesson_says_where_its_lens_is_known_from_and_what_that_costs() -> Non
     assert setup.lens_words.startswith("lens: as stated; focal length known to 0.")
     share = np.sqrt(setup.solved.camera.covariance[6, 6]) / setup.solved.camera.focal_px
     assert f"{100 * share:.1f} %" in setup.lens_words
+
+
+def test_a_measured_clip_leaves_no_frames_behind() -> None:
+    # Frames are hundreds of MB. Here no ball is found: the error that says so must not hold on to where it was raised.
+    lesson = load_lesson(SAMPLE)
+    missed = next(clip for clip in lesson.clips if clip.name.endswith(MISSED))
+    setup = prepare(lesson)
+    gc.collect()
+    gc.disable()
+    try:
+        result = measure_clip(missed, setup)
+        left = sum(isinstance(each, Frame) for each in gc.get_objects())
+    finally:
+        gc.enable()
+    assert [swing.outcome for swing in result.swings] == ["no_contact"]
+    assert left == 0
 
 
 @pytest.fixture(scope="module")
