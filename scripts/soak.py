@@ -27,8 +27,9 @@ from balltrack.detect.network import load_network
 
 SAMPLE_S = 0.5
 KILL_SHARE = 0.3  # of the clips: in this part processes are killed, so that the later ones live long
-# A process grows by tens of MB in its first clips, as libraries load and pools fill; only then is it judged.
-WARM_CLIPS, FEWEST_CLIPS, FEWEST_SAMPLES = 50, 100, 20
+# A process grows by tens of MB in its first clips, as libraries load and pools fill; only then is it judged, over so
+# many clips that 10 MB of a pool that fills late is no more than what a leak must not exceed.
+WARM_CLIPS, FEWEST_CLIPS, FEWEST_SAMPLES = 50, 500, 20
 # What a leak must not exceed: at this pace a night of 100,000 clips on 8 workers adds 250 MB to each.
 MOST_KB_PER_CLIP = 20.0
 MOST_MORE_FILES = 3  # a clip and its sound may just be open

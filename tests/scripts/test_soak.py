@@ -30,12 +30,12 @@ def test_twenty_clips_some_damaged_and_a_worker_killed_are_all_accounted_for() -
 
 
 def test_a_leak_of_memory_or_files_is_told_by_the_clip_once_the_process_is_warm() -> None:
-    # Source: the samples are made so: 100 kB for each clip of the worker's own (two workers share 1000 clips), and a
+    # Source: the samples are made so: 100 kB for each clip of the worker's own (two workers share 1200 clips), and a
     # file that stays open for every 50 clips of the run; before it is warm it grows ten times as fast.
     loading = [Sample(7, done, 1000 * done, 10) for done in range(0, 100, 2)]
-    warm = [Sample(7, done, 95_000 + 100 * done / 2, 10 + done // 50) for done in range(100, 1000, 2)]
+    warm = [Sample(7, done, 95_000 + 100 * done / 2, 10 + done // 50) for done in range(100, 1200, 2)]
     short = [Sample(8, done, 1000 * done, 10) for done in range(800, 1000, 2)]  # lives for 100 clips, half of them warm
     (worker,) = growths(loading + warm + short, workers=2)
     assert worker.pid == 7
     assert worker.kb_per_clip == pytest.approx(100)
-    assert worker.more_files == pytest.approx(450 / 50, abs=1)  # half of the warm part is 450 clips
+    assert worker.more_files == pytest.approx(550 / 50, abs=1)  # half of the warm part is 550 clips
