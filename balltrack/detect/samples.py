@@ -7,8 +7,8 @@ import numpy as np
 from balltrack.video.frames import Frame
 
 SPACING_S = 0.08  # a ball passes a pixel in less, a batter's pose changes in more
-MOST_BYTES = 160_000_000  # about 50 frames at 1080p; a longer clip is sampled more thinly
-WANTED_SHARE = 0.8  # of these are for the stretches that are named
+MOST_BYTES = 200_000_000  # about 65 frames at 1080p; a longer clip is sampled more thinly
+WANTED_SHARE = 0.7  # of these are for the stretches that are named
 
 
 class Samples:

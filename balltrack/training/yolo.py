@@ -1,6 +1,7 @@
 """Training by ultralytics and export to ONNX, off the network."""
 
 import os
+import pickle
 import shutil
 from dataclasses import dataclass
 from pathlib import Path
@@ -70,8 +71,9 @@ def train(index: Path, out: Path, recipe: Recipe, start: Path | None = None) -> 
     """
     yolo, trainer = _ultralytics()
     last, best = out / "weights" / "last.pt", out / "weights" / "best.pt"
-    if last.is_file():
-        if not _finished(last):
+    done = _epochs_done(last) if last.is_file() else None
+    if done is not None:
+        if done >= 0:
             yolo(str(last)).train(resume=True, trainer=trainer, device=recipe.device, workers=recipe.workers)
         return best
     model = yolo(str(start or ARCHITECTURE), task="detect")
@@ -154,10 +156,14 @@ def as_onnx(weights: Path) -> Path:
     return onnx
 
 
-def _finished(last: Path) -> bool:
+def _epochs_done(last: Path) -> int | None:
+    """The last epoch of a run, counted from zero; negative of one that is over, None where its file was cut short."""
     import torch
 
-    return int(torch.load(last, map_location="cpu", weights_only=False)["epoch"]) < 0
+    try:
+        return int(torch.load(last, map_location="cpu", weights_only=False)["epoch"])
+    except (EOFError, RuntimeError, pickle.UnpicklingError):  # stopped while it was being written
+        return None
 
 
 def _ultralytics() -> tuple[Any, Any]:

@@ -122,7 +122,7 @@ class Run:
 def trained(watched: Watched) -> Run:
     out = watched.folder / "run"
     command = [str(ROOT / "scripts" / "train_detector.py"), "--out", str(out), "--small", "--workers", "2"]
-    watched.stop_when_there(out / "three" / "weights" / "last.pt", command)
+    watched.stop_when_there(out / "three" / "weights" / "best.pt", command)  # written once last.pt is whole
     before = {path: path.stat().st_mtime_ns for path in (out / "examples").rglob("*.png")}
     lines = (out / "three" / "results.csv").read_text().splitlines()
     done = watched.run(*command)
