@@ -66,7 +66,7 @@ class Watch:
             self.problems[last.problem] += 1
         if time.monotonic() - self.told_s > 15:
             self.told_s = time.monotonic()
-            print(f"{done} of {total}", flush=True)
+            print(f"{done} of {total}", file=sys.stderr, flush=True)  # no part of the report
 
     def run(self, stop: threading.Event) -> None:
         """Until told to stop."""
