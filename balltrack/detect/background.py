@@ -33,8 +33,7 @@ class Background:
 
     def part(self, box: Box) -> "Background":
         """What lies within a box."""
-        left, top, right, bottom = box
-        cut, half = np.s_[top:bottom, left:right], np.s_[top // 2 : bottom // 2, left // 2 : right // 2]
+        cut, half = box.cut, box.half_cut
         planes = self.luma[cut], self.cb[half], self.cr[half]
         return Background(*planes, self.luma_limit[cut], self.chroma_limit[half], self.luma_noise[cut])
 

@@ -15,7 +15,6 @@ TERMS, POSE = 9, 7  # of light: see `shade.shade_terms`; of a pose: see `match`
 CHANNELS = 3
 INSIDE = 0.05  # share of a cell from which on it shows the ball
 STRAY = 15.0  # noise beyond which a pixel shows another thing
-COLOUR_OF_LIGHT = 0.1  # of the ball's light: how sun and sky differ in colour (judgement, no source)
 Image = NDArray[np.float32]
 Places = NDArray[np.int64]
 
@@ -43,44 +42,6 @@ def add_normal(show: Floats, cells: Floats, noise: float, gram: Floats, right: F
             for n in range(show.shape[1]):
                 both += show[k, n] * cells[2, n] * show[m, n]
             gram[k, m] = gram[m, k] = both / noise
-
-
-@compiled
-def solve_light(gram: Floats, right: Floats, likely: Floats, precision: Floats, light: Floats, spread: Floats) -> None:
-    """Write the light (3, 9) of all channels that explains best, and its covariance (27, 27).
-
-    ``gram`` (3, 9, 9), ``right`` (3, 9): normal equations of each channel. ``likely`` (8,), ``precision`` (8, 8): of
-    shade, x along the motion. Light shades all colours alike, but for sun and sky being of different colours.
-    """
-    mean, alike, room = np.empty(CHANNELS), np.empty((CHANNELS, CHANNELS)), np.empty_like(spread)
-    for c in range(CHANNELS):
-        mean[c] = right[c, 0] / max(gram[c, 0, 0], 1e-9)
-    for c in range(CHANNELS):
-        for d in range(CHANNELS):
-            alike[c, d] = mean[c] * mean[d]
-        alike[c, c] += (COLOUR_OF_LIGHT * mean[0]) ** 2 + 1.0
-    _invert(alike, room)
-    for i in range(CHANNELS * TERMS):
-        for j in range(CHANNELS * TERMS):
-            c, k, d, m = i // TERMS, i % TERMS, j // TERMS, j % TERMS
-            spread[i, j] = gram[c, k, m] if c == d else 0.0
-            if k > 0 and m > 0:
-                spread[i, j] += alike[c, d] * precision[k - 1, m - 1]
-        spread[i, i] += 1e-9
-    _invert(spread, room)
-    pull = np.empty(CHANNELS * TERMS)
-    for c in range(CHANNELS):
-        for k in range(TERMS):
-            pull[c * TERMS + k] = right[c, k]
-            for d in range(CHANNELS):
-                for m in range(1, TERMS):
-                    if k > 0:
-                        pull[c * TERMS + k] += alike[c, d] * mean[d] * precision[k - 1, m - 1] * likely[m - 1]
-    for i in range(CHANNELS * TERMS):
-        total = 0.0
-        for j in range(CHANNELS * TERMS):
-            total += spread[i, j] * pull[j]
-        light[i // TERMS, i % TERMS] = total
 
 
 @compiled
@@ -171,28 +132,3 @@ def err_alike(show: Floats, size: Floats, error: Floats, places: Places, picture
         share = min(max(both / (total + 1e-9), 0.0), 0.9)
         alike *= (1.0 + share) / (1.0 - share)
     return total, alike, inside
-
-
-@compiled
-def _invert(matrix: Floats, lower: Floats) -> None:
-    """Invert a symmetric, positive matrix in place, by Cholesky; ``lower`` is room for its root."""
-    size = len(matrix)
-    for i in range(size):
-        for j in range(i + 1):
-            total = matrix[i, j]
-            for n in range(j):
-                total -= lower[i, n] * lower[j, n]
-            lower[i, j] = np.sqrt(max(total, 1e-300)) if i == j else total / lower[j, j]
-    for i in range(size):  # the root, inverted in place
-        lower[i, i] = 1.0 / lower[i, i]
-        for j in range(i):
-            total = 0.0
-            for n in range(j, i):
-                total -= lower[i, n] * lower[n, j]
-            lower[i, j] = total * lower[i, i]
-    for i in range(size):
-        for j in range(i + 1):
-            total = 0.0
-            for n in range(i, size):
-                total += lower[n, i] * lower[n, j]
-            matrix[i, j] = matrix[j, i] = total

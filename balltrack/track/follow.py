@@ -35,8 +35,6 @@ SLACK_PX, SLACK_WIDTHS, GATE = 2.5, 0.2, 3.0
 RETRY_PX, RETRY_WIDTHS = 2.0, 0.1  # how far off the network's word may be
 ALIKE_S = 0.004  # a candidate of the search within this time is of the same frame
 WHOLE = 0.85  # of the ball's reach must lie in the picture: less than a twentieth of it is then cut off
-# Frames that follow each other more closely err alike, and add next to nothing: every second one at 240 a second.
-APART_S = 0.0065
 MEMORY = 4  # frames from which the local correction is carried on
 ENOUGH_ALIKE = 4  # frames of a flight that tell how the ball looks in each other
 
@@ -82,12 +80,8 @@ def follow(frames: Iterable[Frame], background: Background, guide: Guide, view: 
     view, prior : View, Prior
     """
     rows: list[_Row] = []
-    stamp_s = 0.0  # of the last frame that was looked at
     first: list[tuple[Frame, float]] = []  # with the shutter time that was assumed
     for triple in triples(frames):
-        if rows and triple.now.time_s - stamp_s < APART_S:
-            continue
-        stamp_s = triple.now.time_s
         aim = _aim(triple.now, rows, guide, view)
         end = _why_over(triple.now, aim, rows, view)
         if end:

@@ -21,7 +21,6 @@ from balltrack.track.explained import (
     err_alike,
     lay_slopes,
     miss,
-    solve_light,
 )
 from balltrack.track.patch import Patch
 from balltrack.track.shade import LikelyShade, turned
@@ -34,6 +33,7 @@ U, V, WIDTH, STREAK, TURN, LENS, SITE = range(POSE)
 by how much the colours are stored further right than thought [px]."""
 
 LARGEST_STEP = np.array([2.0, 2.0, 0.2, 0.3, 0.1, 0.3, 0.3])
+COLOUR_OF_LIGHT = 0.1  # of the ball's light: how sun and sky differ in colour (judgement, no source)
 UNMODELLED = 0.5  # of the ball's contrast
 QUIET_PIXELS = 8.0  # as many tell beforehand how large the noise is
 MOST_ALIKE = 12.0  # pixels that err as one
@@ -187,11 +187,29 @@ def refine(matcher: Matcher, start: Floats, prior: Prior, effort: Effort) -> Mat
 def _lit(matcher: Matcher, pose: Floats, shade: LikelyShade, noise: Floats) -> _Lit:
     shows = matcher.shows(pose)
     gram, right = np.empty((CHANNELS, TERMS, TERMS)), np.empty((CHANNELS, TERMS))
-    light, spread = np.empty((CHANNELS, TERMS)), np.empty((CHANNELS * TERMS, CHANNELS * TERMS))
     for c, show in enumerate(shows):
         add_normal(show, matcher.cells[c], float(noise[c]), gram[c], right[c])
-    solve_light(gram, right, *shade.along(float(pose[TURN])), light, spread)
+    light, spread = _solved(gram, right, *shade.along(float(pose[TURN])))
     return _Lit(shows, gram, light, spread, np.asarray(right[0] - gram[0] @ light[0]))
+
+
+def _solved(gram: Floats, right: Floats, likely: Floats, precision: Floats) -> tuple[Floats, Floats]:
+    """The light (3, 9) of all channels that explains best, and its covariance (27, 27).
+
+    ``gram`` (3, 9, 9), ``right`` (3, 9): normal equations of each channel. ``likely`` (8,), ``precision`` (8, 8): of
+    shade, x along the motion. Light shades all colours alike, but for sun and sky being of different colours.
+    """
+    mean = right[:, 0] / np.maximum(gram[:, 0, 0], 1e-9)
+    alike = np.outer(mean, mean) + ((COLOUR_OF_LIGHT * mean[0]) ** 2 + 1.0) * np.eye(CHANNELS)
+    apart = np.linalg.inv(alike)
+    held, pull = np.zeros((CHANNELS, TERMS, CHANNELS, TERMS)), right.copy()
+    held[:, 1:, :, 1:] = apart[:, None, :, None] * precision[:, None]
+    for c in range(CHANNELS):
+        held[c, :, c] += gram[c]
+    pull[:, 1:] += np.outer(apart @ mean, precision @ likely)
+    flat = held.reshape(CHANNELS * TERMS, -1)
+    spread = np.linalg.inv(flat + 1e-9 * np.eye(len(flat)))
+    return (spread @ pull.ravel()).reshape(CHANNELS, TERMS), np.asarray(spread)
 
 
 def _missed(matcher: Matcher, lit: _Lit, noise: Floats) -> _Missed:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from balltrack.detect.background import Background, Bytes
 from balltrack.track.sweep import Sampling
 from balltrack.units import Floats
-from balltrack.video.frames import Frame
+from balltrack.video.frames import Frame, box_about
 
 Image = NDArray[np.float32]
 CHROMA_NOISE = 2.5  # standard deviation of a quiet stored colour in phone files, compression included
@@ -105,14 +105,10 @@ class Patch:
 def patch_at(frame: Frame, background: Background, centre_px: Floats, half_px: float) -> Patch | None:
     """The pixels within half a side of a place; None where too few of them, or too many, lie in the picture."""
     height, width = frame.luma.shape
-    (left, right), (top, bottom) = (
-        tuple(int(np.clip(middle + off, 0, side)) // 2 * 2 for off in (-half_px, half_px + 2))
-        for middle, side in zip(centre_px, (width, height), strict=True)
-    )
-    sides = right - left, bottom - top
-    if min(sides) < SMALLEST_PATCH_PX or max(sides) > LARGEST_PATCH_PX:
+    box = box_about(centre_px, half_px, (width, height))
+    if min(box.sides) < SMALLEST_PATCH_PX or max(box.sides) > LARGEST_PATCH_PX:
         return None
-    cut, half_cut = np.s_[top:bottom, left:right], np.s_[top // 2 : bottom // 2, left // 2 : right // 2]
+    cut, half_cut = box.cut, box.half_cut
     noise = np.float32(max(float(np.median(background.luma_noise[cut])), 1.0))
     luma, luma_field = (LIGHT[plane[cut]] for plane in (frame.luma, background.luma))
     luma_sd = noise * np.maximum(cv2.blur(SLOPE[frame.luma[cut]], (3, 3)), np.float32(DARKEST_SLOPE))
@@ -122,7 +118,7 @@ def patch_at(frame: Frame, background: Background, centre_px: Floats, half_px: f
     change, colour_change = luma - luma_field, colour - colour_field
     change -= np.median(change)
     colour_change -= np.median(colour_change, axis=(1, 2), keepdims=True)
-    return Patch(change, luma_field, luma_sd, colour_change, colour_field, colour_sd, (left, top))
+    return Patch(change, luma_field, luma_sd, colour_change, colour_field, colour_sd, (box.left, box.top))
 
 
 def _colours(planes: tuple[Bytes, Bytes, Bytes], luma_noise: float) -> tuple[Image, Image]:

@@ -8,8 +8,9 @@ import numpy as np
 
 from balltrack.detect.background import Background, median_background
 from balltrack.track.centre import BallImage, Expected, find_ball
+from balltrack.track.patch import SMALLEST_PATCH_PX
 from balltrack.units import Floats
-from balltrack.video.frames import Box, Frame
+from balltrack.video.frames import Frame, box_about
 
 STILL_S = (-0.5, -0.06)  # before contact; the bat comes into the way only at the very end
 FEWEST_FRAMES = 5
@@ -45,15 +46,16 @@ def resting_ball(
         return None
     start, stop = contact_s + STILL_S[0], contact_s + STILL_S[1]
     until = itertools.takewhile(lambda frame: frame.time_s < stop, frames)  # what comes later is not decoded
-    box = _about(centre_px, (1.0 + 2.0 * SEARCH_WIDTHS) * width_px + MARGIN_PX, empty)
-    if box is None:
+    height, width = empty.luma.shape
+    box = box_about(centre_px, (1.0 + 2.0 * SEARCH_WIDTHS) * width_px + MARGIN_PX, (width, height))
+    if min(box.sides) < SMALLEST_PATCH_PX:
         return None
     still = [frame.part(box) for frame in until if frame.time_s > start]  # whole pictures would fill the memory
     if len(still) < FEWEST_FRAMES:
         return None
     before = median_background(still[:: -(-len(still) // MOST_FRAMES)])
     picture = Frame(0, contact_s, before.luma, before.cb, before.cr)
-    corner_px = np.array(box[:2])
+    corner_px = np.array([box.left, box.top])
     expected = Expected(centre_px - corner_px, width_px, np.zeros(2), SEARCH_WIDTHS * width_px + 3.0)
     image = find_ball(picture, empty.part(box), expected)
     if image is None or image.reason or image.match < LEAST_MATCH:
@@ -61,13 +63,3 @@ def resting_ball(
     if abs(image.diameter_px / width_px - 1.0) > LARGEST_MISFIT:
         return None
     return replace(image, centre_px=image.centre_px + corner_px)
-
-
-def _about(centre_px: Floats, half_px: float, field: Background) -> Box | None:
-    """The part of the picture within so far of a place; None where there is none."""
-    height, width = field.luma.shape
-    (left, right), (top, bottom) = (
-        tuple(int(np.clip(middle + off, 0, side)) // 2 * 2 for off in (-half_px, half_px + 2))
-        for middle, side in zip(centre_px, (width, height), strict=True)
-    )
-    return (left, top, right, bottom) if right > left and bottom > top else None

@@ -20,7 +20,6 @@ FINEST = 64  # entries of the table of disc spectra per radian
 LONGEST = 400.0  # frequency times radius up to which they are tabulated; beyond, next to nothing is left
 SMALLEST = 1e-3  # argument below which a quotient of two small numbers is taken from its series
 Image = NDArray[np.float32]
-Spectrum = NDArray[np.complex64]
 Complex = NDArray[np.complex128]
 Parts = NDArray[np.float32]
 

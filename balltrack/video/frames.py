@@ -13,6 +13,7 @@ from av.video.plane import VideoPlane
 from av.video.stream import VideoStream
 
 from balltrack.errors import VideoError
+from balltrack.units import Floats
 from balltrack.video.clip import ClipInfo, is_full_range, probe
 from balltrack.video.container import decode, go_to, opened, packets, video_stream
 from balltrack.video.fields import first_field
@@ -23,8 +24,38 @@ _DIRECT = {"yuv420p": 8, "yuvj420p": 8, "yuv420p10le": 10, "yuv420p12le": 12}  #
 _REORDER_FRAMES = 8  # a key frame may be shown this many frames after its place in the file; phones reorder 1 to 3
 
 
-Box = tuple[int, int, int, int]
-"""Left, top, and the first column and row beyond; all even. [px]"""
+@dataclass(frozen=True, slots=True)
+class Box:
+    """A part of a picture; all sides are even, for colours are stored at half the size. [px]"""
+
+    left: int
+    top: int
+    right: int  # the first column beyond
+    bottom: int
+
+    @property
+    def sides(self) -> tuple[int, int]:
+        """Width and height."""
+        return self.right - self.left, self.bottom - self.top
+
+    @property
+    def cut(self) -> tuple[slice, slice]:
+        """It in luma."""
+        return slice(self.top, self.bottom), slice(self.left, self.right)
+
+    @property
+    def half_cut(self) -> tuple[slice, slice]:
+        """It in colours."""
+        return slice(self.top // 2, self.bottom // 2), slice(self.left // 2, self.right // 2)
+
+
+def box_about(centre_px: Floats, half_px: float, size_px: tuple[int, int]) -> Box:
+    """What lies within half a side of a place (2,), as far as the picture reaches. ``size_px``: width and height."""
+    (left, right), (top, bottom) = (
+        tuple(int(np.clip(middle + off, 0, side)) // 2 * 2 for off in (-half_px, half_px + 2))
+        for middle, side in zip(centre_px, size_px, strict=True)
+    )
+    return Box(left, top, right, bottom)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -43,9 +74,8 @@ class Frame:
 
     def part(self, box: Box) -> "Frame":
         """A copy of what lies within a box, its planes' own first pixel at (0, 0)."""
-        left, top, right, bottom = box
-        cut, half = np.s_[top:bottom, left:right], np.s_[top // 2 : bottom // 2, left // 2 : right // 2]
-        return replace(self, luma=self.luma[cut].copy(), cb=self.cb[half].copy(), cr=self.cr[half].copy())
+        luma, cb, cr = self.luma[box.cut], self.cb[box.half_cut], self.cr[box.half_cut]
+        return replace(self, luma=luma.copy(), cb=cb.copy(), cr=cr.copy())
 
 
 class FrameReader(Iterator[Frame]):

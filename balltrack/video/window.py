@@ -11,7 +11,7 @@ from balltrack.video.frames import Frame, read_frames
 
 MOST_BYTES = 270_000_000  # kept in memory: 1.4 s of 1080p at 60 frames a second
 USEFUL_S = 0.85  # where not so much fits, nothing is kept: who comes again goes on further than that
-# Frames that follow each other more closely add next to nothing to what is seen: every second one at 240 a second.
+# Frames that follow each other more closely err alike, and add next to nothing: every second one at 240 a second.
 LEAST_GAP_S = 0.0065
 
 

@@ -70,10 +70,11 @@ def test_corners_are_found_in_poor_pictures_and_their_sd_says_so(look: Look) -> 
     assert np.max(errors / [mark.sd_px for mark in proposal.marks]) < 3.7
 
 
-RAKED = Look(patches=0.03)  # ground so even that little else than chalk and plate is tried; the other cases have grass
 REFUSED = {
-    "boxes without a plate": replace(RAKED, plate=False),
+    "bare ground": Look(plate=False, boxes=()),
+    "boxes without a plate": Look(plate=False),
     "a white towel": Look(plate=False, boxes=(), white_square=True),
+    "a plate half covered, without boxes": Look(boxes=(), hidden=HALF_PLATE_MAT),
 }
 
 
@@ -95,7 +96,7 @@ def test_covered_corners_are_left_out_and_the_others_are_right() -> None:
 
 def test_a_lone_plate_is_proposed_with_its_five_corners() -> None:
     filmed = truth(BEHIND)
-    proposal = propose_marks(draw(filmed, replace(RAKED, boxes=())), "softball-12")
+    proposal = propose_marks(draw(filmed, Look(boxes=())), "softball-12")
     assert {mark.name for mark in proposal.marks} == set(PLATE)
     assert np.max(errors_px(proposal, filmed)) < CLICK_PX
 

@@ -22,7 +22,7 @@ EMPTY = empty_field(SCENE)
 SKIN = Scene(ground=(0.42, 0.28, 0.19), texture=0.08)  # bare infield; judgement from photographs, no source
 MIDDLE_PX = 80.0
 HIGH_SUN = (-0.2, -0.5, 0.8)
-TURNED = 8  # directions of motion, and noises, a case is tried in
+TURNED = 12  # directions of motion, and noises, a case is tried in
 
 
 def guess(rng: np.random.Generator, ball: Ball) -> Expected:
@@ -61,8 +61,8 @@ def tried(diameter_px: float, streak: float, ball: Ball, scene: Scene = SCENE) -
 
 def check(errors: Floats, sds: Floats, limit_px: float) -> None:
     assert np.sqrt(np.mean(errors**2)) < limit_px
-    # Of 16 errors in units of their sd the root mean square is 1 within 0.18; 1.35 is two of these above it.
-    assert np.sqrt(np.mean((errors / sds) ** 2)) < 1.35
+    # Of 24 errors in units of their sd the root mean square is 1 within 0.14; 1.3 is two of these above it.
+    assert np.sqrt(np.mean((errors / sds) ** 2)) < 1.3
 
 
 @pytest.mark.parametrize("diameter_px", [8.0, 14.0, 24.0])
@@ -102,7 +102,7 @@ def test_the_middle_of_a_streak_of_four_or_five_diameters_is_found_without_bias(
     ball = Ball((0, 0), diameter_px, sun=HIGH_SUN)
     errors, sds, sizes = tried(diameter_px, streak, ball)
     check(errors, sds, 0.4)
-    # Of 8 errors of 0.2 px the mean is within 0.2 px in 99 of 100 cases.
+    # Of 12 errors of 0.25 px the mean is within 0.2 px in 99 of 100 cases.
     assert np.all(np.abs(errors.mean(axis=0)) < 0.2)
     assert np.mean(sizes) == approx(1.0, abs=0.04)
 
@@ -162,12 +162,12 @@ def test_a_ball_hardly_brighter_than_the_grass_is_less_sure_and_says_so() -> Non
 
 def test_the_stated_sd_grows_with_the_noise() -> None:
     # Four times the noise is four times the sd, less what no noise makes: 0.1 px of it (seams, encoder). That it grows
-    # as the errors do is the point: of 16 errors over their sd the root mean square lies between 0.65 and 1.35.
+    # as the errors do is the point: of 24 errors over their sd the root mean square lies between 0.7 and 1.3.
     noisy = Scene(phone=Phone(luma_noise=6.0, chroma_noise=3.2))
     errors, sds, _ = tried(8.0, 0.5, Ball((0, 0), 1.0, sun=HIGH_SUN), noisy)
     _, quiet, _ = tried(8.0, 0.5, Ball((0, 0), 1.0, sun=HIGH_SUN))
     check(errors, sds, 0.4)
-    assert np.sqrt(np.mean((errors / sds) ** 2)) > 0.65
+    assert np.sqrt(np.mean((errors / sds) ** 2)) > 0.7
     assert 1.3 < np.mean(sds) / np.mean(quiet) < 4.0
 
 
@@ -200,10 +200,10 @@ def test_the_length_of_a_streak_tells_the_exposure() -> None:
 
 
 def beside_somebody(ball: Ball, shirt: tuple[float, float, float], share: float) -> list[BallImage | None]:
-    """Four sights of a ball of which a share of the width stands behind somebody whose edge is at column 80."""
+    """Six sights of a ball of which a share of the width stands behind somebody whose edge is at column 80."""
     images = []
-    for k in range(4):
-        u = 80.0 + (share - 0.5) * ball.diameter_px + 0.3 * k
+    for k in range(6):
+        u = 80.0 + (share - 0.5) * ball.diameter_px + 0.2 * k
         seen = replace(ball, centre_px=(u, 80.0))
         frame = cover_right_of(paint(SCENE, (seen,), k), 80, SCENE, 50 + k, shirt)
         images.append(find_ball(frame, EMPTY, guess(np.random.default_rng(k), seen)))
