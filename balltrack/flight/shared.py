@@ -91,7 +91,7 @@ def fit_together(fits: Sequence[FlightFit], contacts: Sequence[ContactPrior], se
     agreeing = _agreeing(views, sure)
     if len(agreeing) < FEWEST_SWINGS:
         return list(fits)
-    heard = _hear(views, agreeing)
+    heard = hear(views, agreeing)
     return [
         _corrected(fit, view, heard.without(view).foretell(view), setting) if index in agreeing else fit
         for index, (fit, view) in enumerate(zip(fits, views, strict=True))
@@ -117,24 +117,19 @@ def _view(fit: FlightFit, contact: ContactPrior, setting: Setting, habit: int) -
     )
 
 
-def foretold_by(views: Sequence[SharedView], among: set[int], of: SharedView) -> tuple[Floats, Floats]:
-    """What the swings ``among`` foretell of a further one: mean (q,) and covariance (q, q) of its shared quantities."""
-    return _hear(views, among).foretell(of)
-
-
 @dataclass(frozen=True, slots=True, eq=False)
-class _Heard:
+class Heard:
     """What some swings together say of a lesson's values, beside what was known beforehand."""
 
     information: Floats  # (l, l)
     said: Floats  # (l,)
 
-    def without(self, view: SharedView) -> "_Heard":
+    def without(self, view: SharedView) -> "Heard":
         """The same but for one of these swings. To take it away again costs less than to add up all the others."""
         information, said = self.information.copy(), self.said.copy()
         information[np.ix_(view.slots, view.slots)] -= view.of_lesson
         said[view.slots] -= view.said
-        return _Heard(information, said)
+        return Heard(information, said)
 
     def foretell(self, of: SharedView) -> tuple[Floats, Floats]:
         """Mean (q,) and covariance (q, q) of a further swing's shared quantities."""
@@ -143,7 +138,8 @@ class _Heard:
         return mean, np.asarray(spread[np.ix_(of.slots, of.slots)] + np.diag(of.own))
 
 
-def _hear(views: Sequence[SharedView], among: set[int]) -> _Heard:
+def hear(views: Sequence[SharedView], among: set[int]) -> Heard:
+    """What the swings ``among`` say together."""
     count = 1 + max(int(view.slots.max()) for view in views)
     common = np.ones(count)
     for view in views:
@@ -153,14 +149,14 @@ def _hear(views: Sequence[SharedView], among: set[int]) -> _Heard:
         view = views[index]
         information[np.ix_(view.slots, view.slots)] += view.of_lesson
         said[view.slots] += view.said
-    return _Heard(information, said)
+    return Heard(information, said)
 
 
 def _agreeing(views: Sequence[SharedView], among: set[int]) -> set[int]:
     """Those of some swings that agree; the one that departs most from what the others foretell goes first."""
     among = set(among)
     while len(among) >= FEWEST_SWINGS:
-        heard = _hear(views, among)
+        heard = hear(views, among)
         departures = {k: _departure(views[k], *heard.without(views[k]).foretell(views[k])) for k in among}
         worst = max(departures, key=lambda index: departures[index])
         if departures[worst] <= CONFLICT_Z:

@@ -5,7 +5,7 @@ import pytest
 
 from balltrack.flight.evidence import ContactPrior, Setting
 from balltrack.flight.fit import FlightFit, fit_flight
-from balltrack.flight.shared import SharedView, fit_together, foretold_by
+from balltrack.flight.shared import SharedView, fit_together, hear
 from balltrack.units import MPS_PER_MPH, Floats
 from tests.flight.simulated import SET_UPS, Filming, film, fly_truth, swing, true_camera
 
@@ -94,6 +94,6 @@ def test_complete_pooling_of_the_eight_schools_is_as_published() -> None:
                 own=np.array([own]),
             )
         )
-    mean, covariance = foretold_by(views, set(range(8)), views[0])
+    mean, covariance = hear(views, set(range(8))).foretell(views[0])
     assert mean[0] == pytest.approx(7.7, abs=0.05)
     assert np.sqrt(covariance[0, 0]) == pytest.approx(4.1, abs=0.05)
