@@ -32,8 +32,9 @@ MATCH_BESIDE = 0.9  # share of the change to be explained where another thing st
 # What no model of a ball in a phone's picture undercuts (seams, night side, compression, a limb behind it): in pixels,
 # in diameters, and in diameters where nothing of the change is explained (judgement from rendered clips, no source).
 FLOOR_PX, FLOOR_WIDTHS, FLOOR_UNEXPLAINED = 0.06, 0.005, 0.2
-# A rough match leads to the next one; a first one, to the last, with what the flight's other pictures tell.
-ROUGH, FIRST, LAST = Effort(3, 0.2), Effort(8, 0.5), Effort(8, 0.2)
+# A first match leads to the last, with what the flight's other pictures tell; one in coarse cells may lead to none
+# other, and where it stops short a ball that is hard to see is lost.
+FIRST, SETTLED = Effort(8, 0.5), Effort(8, 0.2)
 AT_ONCE_PX, AT_ONCE = 14.0, 0.9  # a ball no wider is matched where it should be; if so much is explained, that is it
 AT_ONCE_SLACK_PX, AT_ONCE_SLACK_WIDTHS = 1.5, 0.1  # and if it lies no further from there
 SURE = 0.9  # share of the change explained at first sight with which no other place is tried
@@ -128,13 +129,13 @@ def look_again(image: BallImage, looks: Looks) -> BallImage:
     """Match a found ball anew, with what other pictures of it told of its looks."""
     sight = image.sight
     prior = _prior(_expected_pose(sight.expected, sight.patch), looks)
-    return _image(replace(sight, fit=_refined(sight.patch, sight.fit.pose, prior, LAST)))
+    return _image(replace(sight, fit=_refined(sight.patch, sight.fit.pose, prior, SETTLED)))
 
 
 def _best(patch: Patch, starts: list[Floats], prior: Prior) -> Match:
     """Refine from the likeliest of several poses."""
     whole = Matcher(patch, starts[0], np.inf)
-    return _refined(patch, min(starts, key=lambda each: misfit(whole, each, prior)), prior, ROUGH)
+    return _refined(patch, min(starts, key=lambda each: misfit(whole, each, prior)), prior, SETTLED)
 
 
 def _pitch(expected: Expected, most_cells: float, narrowest_cells: float) -> int:
