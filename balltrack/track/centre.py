@@ -216,7 +216,7 @@ def _image(sight: Sight) -> BallImage:
 
 def _why_not(fit: Match, patch: Patch, expected: Expected, off_px: float, change: float) -> str:
     """Why a match must not be used; empty where it may."""
-    if fit.share < LEAST_MATCH:
+    if fit.share < LEAST_MATCH or fit.glimpse.brightness <= 0.0:  # no ball takes light away
         return "hidden or mixed with something else"
     if fit.strength < LEAST_SIGNAL:
         return "too faint"
