@@ -35,7 +35,9 @@ FLOOR_PX, FLOOR_WIDTHS, FLOOR_UNEXPLAINED = 0.06, 0.005, 0.2
 # A first match leads to the last, with what the flight's other pictures tell; one in coarse cells may lead to none
 # other, and where it stops short a ball that is hard to see is lost.
 FIRST, SETTLED = Effort(8, 0.5), Effort(8, 0.2)
-AT_ONCE_PX, AT_ONCE = 14.0, 0.9  # a ball no wider is matched where it should be; if so much is explained, that is it
+# A ball no wider, or one that is being followed, is matched where it should be. If so much is explained, or little less
+# than usually, that is it.
+AT_ONCE_PX, AT_ONCE, LESS = 14.0, 0.9, 0.05
 AT_ONCE_SLACK_PX, AT_ONCE_SLACK_WIDTHS = 1.5, 0.1  # and if it lies no further from there
 SURE = 0.9  # share of the change explained at first sight with which no other place is tried
 EIGHTHS = np.arange(8) * np.pi / 4
@@ -94,25 +96,40 @@ def find_ball(frame: Frame, background: Background, expected: Expected) -> BallI
     return None if image is None else look_again(image, any_looks())
 
 
-def first_sight(frame: Frame, background: Background, expected: Expected) -> BallImage | None:
-    """The same to a few tenths of a pixel, to be looked at again: enough to lead on, and to tell the light."""
+def first_sight(
+    frame: Frame, background: Background, expected: Expected, usual: float | None = None
+) -> BallImage | None:
+    """The same to a few tenths of a pixel, to be looked at again: enough to lead on, and to tell the light.
+
+    ``usual``: share of the change that the ball explained in the last of its pictures, where it is being followed.
+    """
     streak = float(np.hypot(*expected.streak_px))
     half = 0.5 * expected.width_px + 0.5 * streak + expected.search_px + 4
     patch = patch_at(frame, background, expected.centre_px, half)
     if patch is None:
         return None
     coarse, fine = (patch.coarser(_pitch(expected, *cells)) for cells in (COARSE_CELLS, FINE_CELLS))
-    pose = _expected_pose(expected, patch)
-    place = _best_cell(coarse, expected, pose)
+    tried: list[BallImage] = []
+    if usual is not None:
+        tried.append(_where_it_should_be(fine, expected))
+        if _is_it(tried[0], min(usual - LESS, AT_ONCE)):
+            return tried[0]
+    place = _best_cell(coarse, expected)
     if place is None:
         return None
+    off = float(np.linalg.norm(place - _expected_pose(expected, patch)[:2]))
+    if usual is None and expected.width_px < AT_ONCE_PX and off < _near_px(expected):
+        tried.append(_where_it_should_be(fine, expected))
+        if _is_it(tried[0], AT_ONCE):
+            return tried[0]
+    tried.append(_wherever_it_is(coarse, fine, expected, place))
+    return max(tried, key=lambda each: (not each.reason, each.match))
+
+
+def _wherever_it_is(coarse: Patch, fine: Patch, expected: Expected, place: Floats) -> BallImage:
+    """The ball about the expected place, and about the one that looks likeliest. [px in the patch]"""
+    pose = _expected_pose(expected, fine)
     prior = _prior(pose, any_looks())
-    near = AT_ONCE_SLACK_PX + AT_ONCE_SLACK_WIDTHS * expected.width_px
-    if expected.width_px < AT_ONCE_PX and np.linalg.norm(place - pose[:2]) < near:
-        image = _image(Sight(fine, expected, _refined(fine, pose, prior, FIRST)))
-        off = float(np.linalg.norm(image.centre_px - expected.centre_px))
-        if not image.reason and image.match >= AT_ONCE and off < near:
-            return image
     rough = _best(coarse, [pose, np.array([*place, *pose[2:]])], prior)
     if rough.share < SURE and expected.width_px / coarse.pitch > HALVES_CELLS:
         # A ball half brighter and half darker than the field draws the search to one half: others about it are tried.
@@ -125,11 +142,27 @@ def first_sight(frame: Frame, background: Background, expected: Expected) -> Bal
     return _image(Sight(fine, expected, _refined(fine, rough.pose, prior, FIRST)))
 
 
+def _where_it_should_be(patch: Patch, expected: Expected) -> BallImage:
+    pose = _expected_pose(expected, patch)
+    return _image(Sight(patch, expected, _refined(patch, pose, _prior(pose, any_looks()), FIRST)))
+
+
+def _is_it(image: BallImage, share: float) -> bool:
+    """Whether it is surely the ball: it explains so much, and is near where it should be."""
+    off = float(np.linalg.norm(image.centre_px - image.sight.expected.centre_px))
+    return not image.reason and image.match >= share and off < _near_px(image.sight.expected)
+
+
+def _near_px(expected: Expected) -> float:
+    return AT_ONCE_SLACK_PX + AT_ONCE_SLACK_WIDTHS * expected.width_px
+
+
 def look_again(image: BallImage, looks: Looks) -> BallImage:
     """Match a found ball anew, with what other pictures of it told of its looks."""
     sight = image.sight
     prior = _prior(_expected_pose(sight.expected, sight.patch), looks)
-    return _image(replace(sight, fit=_refined(sight.patch, sight.fit.pose, prior, SETTLED)))
+    start = np.array([*sight.fit.pose[:LENS], *looks.lens_and_site])
+    return _image(replace(sight, fit=_refined(sight.patch, start, prior, SETTLED)))
 
 
 def _best(patch: Patch, starts: list[Floats], prior: Prior) -> Match:
@@ -172,8 +205,9 @@ def _refined(patch: Patch, pose: Floats, prior: Prior, effort: Effort) -> Match:
     return replace(found, pose=found.pose + shift)
 
 
-def _best_cell(patch: Patch, expected: Expected, pose: Floats) -> Floats | None:
+def _best_cell(patch: Patch, expected: Expected) -> Floats | None:
     """Place where the swept disc explains most of the change, judged against its surroundings. [px in the patch]"""
+    pose = _expected_pose(expected, patch)
     streak, width = np.exp(pose[[STREAK, WIDTH]]) / patch.pitch
     reach = int(np.ceil(0.5 * width + 0.5 * streak + 1.5))
     side = 2 * reach + 1
@@ -181,7 +215,7 @@ def _best_cell(patch: Patch, expected: Expected, pose: Floats) -> Floats | None:
     if side >= min(height, wide):
         return pose[:2]
     sweep = Sweep((reach, reach), float(0.5 * width), float(streak), float(pose[TURN]), LENS_BLUR_PX / patch.pitch)
-    disc = np.ascontiguousarray(canvas((side, side)).terms(sweep, CELL)[0][0, :side, :side])
+    disc = np.ascontiguousarray(canvas((side, side)).terms(sweep, CELL)[0][:side, :side, 0])
     box = np.ones_like(disc)
     places = height - 2 * reach, wide - 2 * reach
     explained, energy = np.zeros(places, np.float32), np.full(places, float(disc.size), np.float32)

@@ -21,11 +21,12 @@ Places = NDArray[np.int64]
 
 @compiled
 def cells_of(pictures: Image, places: Places) -> Floats:
-    """(k, n) values at places (n, 2), row and column, in pictures (k, h, w)."""
-    out = np.empty((pictures.shape[0], len(places)))
-    for k in range(pictures.shape[0]):
-        for n in range(len(places)):
-            out[k, n] = pictures[k, places[n, 0], places[n, 1]]
+    """(k, n) values at places (n, 2), row and column, in pictures (h, w, k)."""
+    out = np.empty((pictures.shape[2], len(places)))
+    for n in range(len(places)):
+        here = pictures[places[n, 0], places[n, 1]]
+        for k in range(pictures.shape[2]):
+            out[k, n] = here[k]
     return out
 
 

@@ -37,6 +37,7 @@ ALIKE_S = 0.004  # a candidate of the search within this time is of the same fra
 WHOLE = 0.85  # of the ball's reach must lie in the picture: less than a twentieth of it is then cut off
 MEMORY = 4  # frames from which the local correction is carried on
 ENOUGH_ALIKE = 4  # frames of a flight that tell how the ball looks in each other
+LAST = 6  # frames that tell how well it is seen
 
 
 MOTION, NETWORK, BOTH = "motion", "network", "both"
@@ -60,6 +61,7 @@ class Guide:
     candidates: Seen  # (1, n) that gave the arc
     likeness: Floats  # (n,) what the network said of them
     network: Network | None  # asked where the ball is not to be made out
+    usual: float | None = None  # share of the change that the ball explained in the last frames, once there are enough
 
 
 def guide_of(ball: Linked, view: View, network: Network | None) -> Guide:
@@ -183,7 +185,7 @@ def _aim(frame: Frame, rows: list[_Row], guide: Guide, view: View) -> _Aim:
 
 
 def _match(frame: Frame, background: Background, aim: _Aim, guide: Guide, view: View) -> _Row:
-    image = first_sight(frame, background, aim.expected)
+    image = first_sight(frame, background, aim.expected, guide.usual)
     if image is None:
         return _Row(aim.time_s, None, "nothing there")
     if np.linalg.norm(image.centre_px - aim.on_arc_px) > aim.slack_px:
@@ -235,9 +237,9 @@ def _learn(rows: list[_Row], guide: Guide, view: View, prior: Prior) -> Guide:
         np.concatenate([[image.diameter_px for _, image in images], later.width_px[0, ahead]])[None],
     )
     arcs, covariance = bend(guide.arc[None], seen, view, prior, rounds=3)
-    return replace(
-        guide, arc=arcs[0], covariance=covariance[0], exposure_s=_exposure(images, arcs[0], view, guide.exposure_s)
-    )
+    exposure_s = _exposure(images, arcs[0], view, guide.exposure_s)
+    usual = float(np.median([image.match for _, image in images[-LAST:]])) if len(images) >= LAST else None
+    return replace(guide, arc=arcs[0], covariance=covariance[0], exposure_s=exposure_s, usual=usual)
 
 
 def _exposure(images: list[tuple[float, BallImage]], arc: Floats, view: View, before_s: float) -> float:

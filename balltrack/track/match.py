@@ -38,6 +38,8 @@ UNMODELLED = 0.5  # of the ball's contrast
 QUIET_PIXELS = 8.0  # as many tell beforehand how large the noise is
 MOST_ALIKE = 12.0  # pixels that err as one
 MISFIT = 20.0  # noise up to which likely shade is held to: more is shade that nobody thought of
+STEADY = 1.0  # standard deviations that a pose may change while slopes are taken to stay
+COVER = np.eye(TERMS, 1)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -111,7 +113,7 @@ class Matcher:
         self.places = [luma, colours, colours]
         parts = [(patch.luma, patch.luma_field, patch.luma_sd)]
         parts += zip(patch.colour, patch.colour_field, patch.colour_sd, strict=True)
-        self.cells = [cells_of(np.stack(part), place) for part, place in zip(parts, self.places, strict=True)]
+        self.cells = [cells_of(np.stack(part, axis=-1), place) for part, place in zip(parts, self.places, strict=True)]
         for each in self.cells:
             each[2] = 1.0 / each[2] ** 2
 
@@ -123,8 +125,8 @@ class Matcher:
 
     def slopes(self, pose: Floats, light: Floats) -> list[Floats]:
         """How the cells that matter change with the pose, lit by light (3, 9), channel by channel."""
-        solved = np.concatenate([light, np.eye(1, TERMS)])
-        luma, colours = self._rough.slopes(sweep_of(self.patch, pose), solved, self._colours_at(pose))
+        lit = np.concatenate([light.T, COVER], axis=1, dtype=np.float32)
+        luma, colours = self._rough.slopes(sweep_of(self.patch, pose), lit, self._colours_at(pose))
         pictured = cells_of(luma, self.places[0]), cells_of(colours, self.places[1])
         out = [np.empty((POSE, cells.shape[1])) for cells in self.cells]
         for c, (slope, cells) in enumerate(zip(out, self.cells, strict=True)):
@@ -166,18 +168,20 @@ def misfit(matcher: Matcher, pose: Floats, prior: Prior) -> float:
 
 def refine(matcher: Matcher, start: Floats, prior: Prior, effort: Effort) -> Match:
     """Gauss-Newton over the pose, with the light of the ball solved for at each step."""
-    pose, noise = start.copy(), np.full(CHANNELS, 2.0)
+    pose, noise, longest, slopes = start, np.full(CHANNELS, 2.0), np.inf, list[Floats]()
     for _ in range(effort.rounds):
         at, believed = pose, np.minimum(noise, MISFIT)
         lit = _lit(matcher, at, prior.shade, believed)
         missed = _missed(matcher, lit, noise)
-        slopes = matcher.slopes(at, lit.light)
+        if longest > STEADY:
+            slopes = matcher.slopes(at, lit.light)
         information, pull = _told(matcher, lit, missed, slopes, believed)
         noise = _noise(matcher, lit, missed)
         covariance = np.linalg.inv(information + np.diag(prior.precision))
         step = covariance @ (pull + prior.precision * (prior.mean - at))
         step = np.clip(step, -LARGEST_STEP, LARGEST_STEP)
-        if np.all(np.abs(step) < effort.settled * np.sqrt(np.diag(covariance))):
+        longest = float(np.max(np.abs(step) / np.sqrt(np.diag(covariance))))
+        if longest < effort.settled:
             break
         pose = at + step
     glimpse = _glimpse(lit, missed, slopes, prior.precision, float(at[TURN]))
@@ -200,7 +204,8 @@ def _solved(gram: Floats, right: Floats, likely: Floats, precision: Floats) -> t
     shade, x along the motion. Light shades all colours alike, but for sun and sky being of different colours.
     """
     mean = right[:, 0] / np.maximum(gram[:, 0, 0], 1e-9)
-    alike = np.outer(mean, mean) + ((COLOUR_OF_LIGHT * mean[0]) ** 2 + 1.0) * np.eye(CHANNELS)
+    alike = np.outer(mean, mean)
+    alike.flat[:: CHANNELS + 1] += (COLOUR_OF_LIGHT * mean[0]) ** 2 + 1.0
     apart = np.linalg.inv(alike)
     held, pull = np.zeros((CHANNELS, TERMS, CHANNELS, TERMS)), right.copy()
     held[:, 1:, :, 1:] = apart[:, None, :, None] * precision[:, None]
@@ -208,7 +213,8 @@ def _solved(gram: Floats, right: Floats, likely: Floats, precision: Floats) -> t
         held[c, :, c] += gram[c]
     pull[:, 1:] += np.outer(apart @ mean, precision @ likely)
     flat = held.reshape(CHANNELS * TERMS, -1)
-    spread = np.linalg.inv(flat + 1e-9 * np.eye(len(flat)))
+    flat.flat[:: len(flat) + 1] += 1e-9
+    spread = np.linalg.inv(flat)
     return (spread @ pull.ravel()).reshape(CHANNELS, TERMS), np.asarray(spread)
 
 
@@ -229,9 +235,7 @@ def _missed(matcher: Matcher, lit: _Lit, noise: Floats) -> _Missed:
     return _Missed(errors, sizes, trusts, 1.0 - left / max(total, 1e-9), strength)
 
 
-def _told(
-    matcher: Matcher, lit: _Lit, missed: _Missed, slopes: list[Floats], noise: Floats
-) -> tuple[Floats, Floats]:
+def _told(matcher: Matcher, lit: _Lit, missed: _Missed, slopes: list[Floats], noise: Floats) -> tuple[Floats, Floats]:
     """What the picture tells of the pose, (7, 7), and which way it pulls, (7,), with the light following the pose.
 
     The pull is that of the light as it is, for its change costs nothing where it is best (envelope theorem).

@@ -19,6 +19,7 @@ SLOPES = 6  # with u, v, log width, log streak, turn, log blur
 FINEST = 64  # entries of the table of disc spectra per radian
 LONGEST = 400.0  # frequency times radius up to which they are tabulated; beyond, next to nothing is left
 SMALLEST = 1e-3  # argument below which a quotient of two small numbers is taken from its series
+FAINTEST = 0.03  # frequencies of which the lens leaves less than so much are left out: a disc has few of them anyway
 Image = NDArray[np.float32]
 Complex = NDArray[np.complex128]
 Parts = NDArray[np.float32]
@@ -48,98 +49,95 @@ def add_terms(
     Parameters
     ----------
     ku, kv : (m,), (n,) arrays
-        Frequencies of columns, from zero on, and of rows. [rad per cell]
+        Frequencies of columns, evenly from zero on, and of rows. [rad per cell]
     table : (2, k, 6) array
         From `disc_table`.
     sweep : (6,) array
         u, v, radius, streak [cells], turn [rad], blur [cells].
     samplings : (2, 3) array
         Of brightness and of colours: cells from sample to sample, and the first one's shift in u and v. [cells]
-    luma, colour : (9, n', m', 2) arrays
-        Zeros, real and imaginary, to which the spectra of the samples are added: folded as often as they are smaller,
-        but no more than once, for beyond that next to nothing is left.
+    luma, colour : (n', m', 9 x 2) arrays
+        Zeros, real and imaginary part of each term by turns, to which the spectra of the samples are added: folded as
+        often as they are smaller, but no more than once, for beyond that next to nothing is left.
     """
     lens_u, lens_v = _common(ku, kv, sweep, samplings[0])
     own_u, own_v = _common(ku, kv, sweep, samplings[1])
-    cos, sin, half = np.cos(sweep[4]), np.sin(sweep[4]), sweep[3] / 2
-    real, imaginary = np.zeros((TERMS, len(ku)), np.float32), np.zeros((TERMS, len(ku)), np.float32)
-    run, shared = np.empty(len(ku)), np.empty((2, len(ku)), np.float32)
-    tall, wide = min(2 * colour.shape[1], len(kv)), min(2 * colour.shape[2] - 1, len(ku))
+    cos, sin = np.cos(sweep[4]), np.sin(sweep[4])
+    still, shown = np.zeros(TERMS, np.float32), np.zeros(2 * TERMS, np.float32)
+    tall, wide = min(2 * colour.shape[0], len(kv)), min(2 * colour.shape[1] - 1, len(ku))
+    run = np.empty((2, len(ku)))
     for i in range(len(kv)):
-        for j in range(len(ku)):
-            along, beside = ku[j] * cos + kv[i] * sin, kv[i] * cos - ku[j] * sin
-            _disc(table[0], along, beside, sweep[2], real, imaginary, j)
-            run[j] = _quotient(along * half)
-        _share(shared, run, lens_u, lens_v[i])
-        _add_row(luma, i, shared, real, imaginary, len(ku))
-        if i < tall // 2 or i >= len(kv) - tall // 2:
-            _share(shared, run, own_u, own_v[i])
-            _add_row(colour, i, shared, real, imaginary, wide)
+        row, own_row = i % luma.shape[0], i % colour.shape[0]
+        count = _passed(ku, kv[i], sweep[5])
+        _moved(ku, kv[i], sweep, run[:, :count])
+        coloured = min(count, wide) if i < tall // 2 or i >= len(kv) - tall // 2 else 0
+        for j in range(count):
+            _disc(table, 0, ku[j] * cos + kv[i] * sin, kv[i] * cos - ku[j] * sin, sweep[2], still)
+            _show(still, run[0, j] * lens_u[j] * lens_v[i], shown)
+            _fold(luma, row, -i % luma.shape[0], j, shown)
+            if j < coloured:
+                _show(still, run[0, j] * own_u[j] * own_v[i], shown)
+                _fold(colour, own_row, -i % colour.shape[0], j, shown)
 
 
 @compiled
 def add_slopes(
-    ku: Floats, kv: Floats, table: Image, sweep: Floats, samplings: Floats, light: Floats, luma: Parts, colour: Parts
+    ku: Floats, kv: Floats, table: Image, sweep: Floats, samplings: Floats, light: Image, luma: Parts, colour: Parts
 ) -> None:
-    """Add the spectra of slopes of pictures of given light, (4, 9): three channels, and the cover's.
+    """Add the spectra of slopes of pictures of given light, (9, 4): three channels, and the cover's.
 
-    As `add_terms`; ``luma`` is (6 x 2, n', m', 2): of brightness and cover, ``colour`` (6 x 3, n', m', 2): of colours
+    As `add_terms`; ``luma`` is (n', m', 6 x 2 x 2): of brightness and cover, ``colour`` (n', m', 6 x 3 x 2): of colours
     and cover.
     """
     lens_u, lens_v = _common(ku, kv, sweep, samplings[0])
     own_u, own_v = _common(ku, kv, sweep, samplings[1])
     cos, sin, half, blur = np.cos(sweep[4]), np.sin(sweep[4]), sweep[3] / 2, sweep[5]
-    real, imaginary = np.zeros((TERMS, len(ku)), np.float32), np.zeros((TERMS, len(ku)), np.float32)
-    still, wider = np.empty((4, 2, len(ku)), np.float32), np.empty((4, 2, len(ku)), np.float32)
-    factors = np.empty((SLOPES, len(ku)), np.float32)
-    shared, turned = np.empty((2, len(ku)), np.float32), np.empty((2, len(ku)), np.float32)
+    still, mixed = np.zeros(TERMS, np.float32), np.zeros((2, 2, 4), np.float32)
+    factors, run = np.zeros(SLOPES, np.float32), np.empty((2, len(ku)))
+    shown, coloured = np.zeros(4 * SLOPES, np.float32), np.zeros(6 * SLOPES, np.float32)
     for i in range(len(kv)):
-        for which in range(2):
-            for j in range(len(ku)):
-                along, beside = ku[j] * cos + kv[i] * sin, kv[i] * cos - ku[j] * sin
-                _disc(table[which], along, beside, sweep[2], real, imaginary, j)
-            _mix(light, real, imaginary, wider if which else still)
-        for j in range(len(ku)):
+        row, own_row = i % luma.shape[0], i % colour.shape[0]
+        count = _passed(ku, kv[i], blur)
+        _moved(ku, kv[i], sweep, run[:, :count])
+        for j in range(count):
             along, beside = ku[j] * cos + kv[i] * sin, kv[i] * cos - ku[j] * sin
-            phase = along * half
-            run = _quotient(phase)
-            longer = np.cos(phase) - run
+            for which in range(2):
+                _disc(table, which, along, beside, sweep[2], still)
+                _mix(light, still, mixed, which)
+            phase, moved, longer = along * half, run[0, j], run[1, j]
             aside = -phase / 3 if abs(phase) < SMALLEST else longer / phase
-            factors[0, j], factors[1, j], factors[2, j] = -ku[j] * run, -kv[i] * run, run
-            factors[3, j], factors[4, j] = longer, aside * beside * half
-            factors[5, j] = -blur * blur * (ku[j] * ku[j] + kv[i] * kv[i]) * run
-        for c in range(4):
-            if c == 0 or c == 3:
-                _lay(shared, lens_u, lens_v[i], wider[c])
-                _fold(luma[4 + c // 3], i, shared, factors[2], len(ku))
-                _lay(shared, lens_u, lens_v[i], still[c])
-                _turn(shared, turned)
-                for p in (0, 1, 3, 4, 5):  # slopes with the place are a quarter turn ahead
-                    _fold(luma[2 * p + c // 3], i, turned if p < 2 else shared, factors[p], len(ku))
-            if c > 0:
-                _lay(shared, own_u, own_v[i], wider[c])
-                _fold(colour[5 + c], i, shared, factors[2], len(ku))
-                _lay(shared, own_u, own_v[i], still[c])
-                _turn(shared, turned)
-                for p in (0, 1, 3, 4, 5):
-                    _fold(colour[3 * p + c - 1], i, turned if p < 2 else shared, factors[p], len(ku))
+            factors[0], factors[1], factors[2] = -ku[j] * moved, -kv[i] * moved, moved
+            factors[3], factors[4] = longer, aside * beside * half
+            factors[5] = -blur * blur * (ku[j] * ku[j] + kv[i] * kv[i]) * moved
+            for c in range(4):
+                if c == 0 or c == 3:
+                    _slope(mixed, c, lens_u[j] * lens_v[i], factors, shown, c // 3)
+                if c > 0:
+                    _slope(mixed, c, own_u[j] * own_v[i], factors, coloured, c - 1)
+            _fold(luma, row, -i % luma.shape[0], j, shown)
+            _fold(colour, own_row, -i % colour.shape[0], j, coloured)
 
 
 @compiled
-def _share(shared: Image, run: Floats, columns: Complex, row: complex) -> None:
-    """What all terms of a row share: motion, lens, cell and place (2, m), real and imaginary."""
-    for j in range(len(run)):
-        both = columns[j] * row
-        shared[0, j], shared[1, j] = run[j] * both.real, run[j] * both.imag
+def _passed(ku: Floats, kv: float, blur: float) -> int:
+    """How many of a row's frequencies the lens lets pass."""
+    least, count = -2.0 * np.log(FAINTEST), len(ku)
+    while count > 0 and blur * blur * (ku[count - 1] * ku[count - 1] + kv * kv) > least:
+        count -= 1
+    return count
 
 
 @compiled
-def _lay(shared: Image, columns: Complex, row: complex, mixed: Image) -> None:
-    """A row of a channel's spectrum (2, m) behind the lens, in its place."""
-    for j in range(len(columns)):
-        both = columns[j] * row
-        shared[0, j] = both.real * mixed[0, j] - both.imag * mixed[1, j]
-        shared[1, j] = both.real * mixed[1, j] + both.imag * mixed[0, j]
+def _moved(ku: Floats, kv: float, sweep: Floats, run: Floats) -> None:
+    """Write what motion makes of a row (2, m): sin p / p of its phase p, and how that changes with p's logarithm."""
+    half = sweep[3] / 2
+    first, step = kv * np.sin(sweep[4]) * half, ku[1] * np.cos(sweep[4]) * half
+    cos, sin, turn_cos, turn_sin = np.cos(first), np.sin(first), np.cos(step), np.sin(step)
+    for j in range(run.shape[1]):  # frequencies follow each other evenly, so do phases
+        phase = first + j * step
+        run[0, j] = 1.0 if abs(phase) < 1e-6 else sin / phase
+        run[1, j] = cos - run[0, j]
+        cos, sin = cos * turn_cos - sin * turn_sin, sin * turn_cos + cos * turn_sin
 
 
 @compiled
@@ -165,67 +163,72 @@ def _quotient(x: float) -> float:
 
 
 @compiled
-def _disc(table: Image, along: float, beside: float, radius: float, real: Image, imaginary: Image, j: int) -> None:
-    """Spectra of the still disc at the frequency of column j: each of the nine terms is real or imaginary."""
+def _disc(table: Image, which: int, along: float, beside: float, radius: float, still: Image) -> None:
+    """Write the spectra of the still disc at one frequency (9,): of terms 1, 2, 4 and 5 they are imaginary."""
     k = np.sqrt(along * along + beside * beside)
     place = int(min(k * radius * FINEST + 0.5, LONGEST * FINEST))
     area, inverse = radius * radius, 1.0 / max(k, 1e-6)
     x, y = along * inverse, beside * inverse
-    tilt, twist, slant = -area * table[place, 1], -area * table[place, 2], -area * table[place, 5]
-    real[0, j], real[3, j], real[8, j] = area * table[place, 0], area * table[place, 4], area * table[place, 3]
-    real[6, j], real[7, j] = twist * (x * y), twist * (x * x - y * y)
-    imaginary[1, j], imaginary[2, j], imaginary[4, j], imaginary[5, j] = tilt * x, tilt * y, slant * x, slant * y
+    tilt, twist, slant = -area * table[which, place, 1], -area * table[which, place, 2], -area * table[which, place, 5]
+    still[0], still[3] = area * table[which, place, 0], area * table[which, place, 4]
+    still[1], still[2], still[4], still[5] = tilt * x, tilt * y, slant * x, slant * y
+    still[6], still[7], still[8] = twist * (x * y), twist * (x * x - y * y), area * table[which, place, 3]
 
 
 @compiled
-def _mix(light: Floats, real: Image, imaginary: Image, out: Image) -> None:
-    """Sums of the terms (9, m), weighted with light (c, 9): real and imaginary parts (c, 2, m)."""
-    for c in range(len(light)):
-        for j in range(out.shape[2]):
-            out[c, 0, j] = out[c, 1, j] = 0.0
-        for k in range(TERMS):
-            for j in range(out.shape[2]):
-                out[c, 0, j] += light[c, k] * real[k, j]
-                out[c, 1, j] += light[c, k] * imaginary[k, j]
+def _mix(light: Image, still: Image, out: Image, which: int) -> None:
+    """Write sums of the terms (9,), weighted with light (9, c): the real and the imaginary part of one of two."""
+    for c in range(4):
+        out[which, 0, c] = light[0, c] * still[0] + light[3, c] * still[3] + light[8, c] * still[8]
+        out[which, 0, c] += light[6, c] * still[6] + light[7, c] * still[7]
+        out[which, 1, c] = light[1, c] * still[1] + light[2, c] * still[2]
+        out[which, 1, c] += light[4, c] * still[4] + light[5, c] * still[5]
 
 
 @compiled
-def _add_row(out: Parts, i: int, shared: Image, real: Image, imaginary: Image, wide: int) -> None:
-    """Add the first frequencies of a row of terms, each real or imaginary but for what they share (2, m)."""
-    turned = np.empty_like(shared)
-    _turn(shared, turned)
+def _show(still: Image, common: complex, shown: Image) -> None:
+    """Write the terms as they are seen: times what all of them share."""
+    real, imaginary = np.float32(common.real), np.float32(common.imag)
     for k in range(TERMS):
         if k == 1 or k == 2 or k == 4 or k == 5:
-            _fold(out[k], i, turned, imaginary[k], wide)
+            shown[2 * k], shown[2 * k + 1] = -imaginary * still[k], real * still[k]
         else:
-            _fold(out[k], i, shared, real[k], wide)
+            shown[2 * k], shown[2 * k + 1] = real * still[k], imaginary * still[k]
 
 
 @compiled
-def _turn(shared: Image, turned: Image) -> None:
-    """Write what is a quarter turn ahead: i times as large."""
-    for j in range(shared.shape[1]):
-        turned[0, j], turned[1, j] = -shared[1, j], shared[0, j]
+def _slope(mixed: Image, c: int, common: complex, factors: Image, shown: Image, place: int) -> None:
+    """Write the slopes of a channel into its place among others: with u and v they are a quarter turn ahead.
+
+    ``mixed`` (2, 2, 4): spectra, and their slopes with the logarithm of the radius; real and imaginary; of channels.
+    """
+    real, imaginary = np.float32(common.real), np.float32(common.imag)
+    seen_real = real * mixed[0, 0, c] - imaginary * mixed[0, 1, c]
+    seen_imaginary = real * mixed[0, 1, c] + imaginary * mixed[0, 0, c]
+    step = len(shown) // SLOPES
+    for p in range(SLOPES):
+        at = step * p + 2 * place
+        if p < 2:
+            shown[at], shown[at + 1] = -factors[p] * seen_imaginary, factors[p] * seen_real
+        elif p == 2:
+            shown[at] = factors[p] * (real * mixed[1, 0, c] - imaginary * mixed[1, 1, c])
+            shown[at + 1] = factors[p] * (real * mixed[1, 1, c] + imaginary * mixed[1, 0, c])
+        else:
+            shown[at], shown[at + 1] = factors[p] * seen_real, factors[p] * seen_imaginary
 
 
 @compiled
-def _fold(out: Parts, i: int, shared: Image, part: Image, wide: int) -> None:
-    """Add a row of a spectrum, a product, to that of every so manieth sample: frequencies fold onto each other.
+def _fold(out: Parts, row: int, opposite: int, j: int, shown: Image) -> None:
+    """Add a frequency of a spectrum (k,) to that of the samples, at its row and opposite it, where it folds.
 
     Of a real picture's spectrum only half is held: the other half is its mirror image.
     """
-    rows, half, last = out.shape[0], out.shape[1] - 1, wide - 1
-    if half == last:
-        for j in range(last + 1):
-            out[i, j, 0] += shared[0, j] * part[j]
-            out[i, j, 1] += shared[1, j] * part[j]
-        return
-    there, opposite = out[i % rows], out[-i % rows]
-    for start in range(0, last, 2 * half):  # up to the next multiple of all frequencies that samples can show
-        middle = start + half
-        for j in range(half + 1):
-            there[j, 0] += shared[0, start + j] * part[start + j]
-            there[j, 1] += shared[1, start + j] * part[start + j]
-        for j in range(half + 1):
-            opposite[half - j, 0] += shared[0, middle + j] * part[middle + j]
-            opposite[half - j, 1] -= shared[1, middle + j] * part[middle + j]
+    half = out.shape[1] - 1
+    if j <= half or j == 2 * half:
+        column = j if j <= half else 0
+        for k in range(len(shown)):
+            out[row, column, k] += shown[k]
+    if j >= half:
+        for k in range(0, len(shown), 2):
+            out[opposite, 2 * half - j, k] += shown[k]
+            out[opposite, 2 * half - j, k + 1] -= shown[k + 1]

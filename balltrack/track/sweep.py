@@ -64,17 +64,17 @@ class Canvas:
     def terms(self, sweep: Sweep, colours: Sampling) -> tuple[Image, Image]:
         """Pictures of the cover and of the shade terms upon it, x along the motion and y beside it.
 
-        (9, h, w) as brightness shows them, and (9, h', w') as colours do.
+        (h, w, 9) as brightness shows them, and (h', w', 9) as colours do.
         """
         luma, colour = self._blank(TERMS, CELL), self._blank(TERMS, colours)
         add_terms(self._ku, self._kv, disc_table(), sweep.vector, _both(colours), luma, colour)
         return self._pictures(luma), self._pictures(colour)
 
-    def slopes(self, sweep: Sweep, light: Floats, colours: Sampling) -> tuple[Image, Image]:
-        """Slopes of pictures of given light (4, 9): three channels, and the cover's.
+    def slopes(self, sweep: Sweep, light: Image, colours: Sampling) -> tuple[Image, Image]:
+        """Slopes of pictures of given light (9, 4): three channels, and the cover's.
 
-        With u, v [cells], the logarithms of width and of streak, the turn, and the logarithm of the blur: (6 x 2, h, w)
-        of brightness and cover, (6 x 3, h', w') of colours and cover.
+        With u, v [cells], the logarithms of width and of streak, the turn, and the logarithm of the blur: (h, w, 6 x 2)
+        of brightness and cover, (h', w', 6 x 3) of colours and cover.
         """
         luma, colour = self._blank(2 * SLOPES, CELL), self._blank(3 * SLOPES, colours)
         add_slopes(self._ku, self._kv, disc_table(), sweep.vector, _both(colours), light, luma, colour)
@@ -82,11 +82,12 @@ class Canvas:
 
     def _blank(self, count: int, sampling: Sampling) -> Parts:
         tall, wide = (side // sampling.step for side in self.padded)
-        return np.zeros((count, tall, wide // 2 + 1, 2), np.float32)
+        return np.zeros((tall, wide // 2 + 1, 2 * count), np.float32)
 
     def _pictures(self, parts: Parts) -> Image:
-        spectra = parts.view(np.complex64)[..., 0]
-        return np.asarray(irfft2(spectra, s=(spectra.shape[1], 2 * spectra.shape[2] - 2)), dtype=np.float32)
+        spectra = parts.view(np.complex64)
+        size = spectra.shape[0], 2 * spectra.shape[1] - 2
+        return np.asarray(irfft2(spectra, s=size, axes=(0, 1), overwrite_x=True), dtype=np.float32)
 
 
 @lru_cache(maxsize=64)

@@ -283,7 +283,7 @@ def test_shifting_the_ball_by_two_pixels_at_a_time_shifts_the_centre_by_as_much(
 
 def cover(sweep: Sweep) -> Floats:
     """Share of the exposure for which the ball covers each cell of a square."""
-    return np.asarray(canvas((159, 159)).terms(sweep, CELL)[0][0, :159, :159], dtype=np.float64)
+    return np.asarray(canvas((159, 159)).terms(sweep, CELL)[0][:159, :159, 0], dtype=np.float64)
 
 
 @pytest.mark.parametrize("diameter_px", [6.0, 15.0, 30.0])
