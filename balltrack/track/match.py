@@ -38,7 +38,7 @@ UNMODELLED = 0.5  # of the ball's contrast
 QUIET_PIXELS = 8.0  # as many tell beforehand how large the noise is
 MOST_ALIKE = 12.0  # pixels that err as one
 MISFIT = 20.0  # noise up to which likely shade is held to: more is shade that nobody thought of
-STEADY = 1.0  # standard deviations that a pose may change while slopes are taken to stay
+STEADY = 0.5  # standard deviations that a pose may change while slopes are taken to stay
 COVER = np.eye(TERMS, 1)
 
 
