@@ -1,7 +1,5 @@
 """Motion candidates: what differs from the empty field, cut into compact regions."""
 
-import heapq
-import itertools
 from dataclasses import dataclass
 
 import cv2
@@ -9,17 +7,17 @@ import numpy as np
 
 from balltrack.detect.background import Background, Bytes
 from balltrack.detect.candidates import Candidates
-from balltrack.detect.regions import SMALLEST_AREA_PX, Ints, Region, describe
+from balltrack.detect.islands import THICK_PX, Ints, Mask, boxes_of
+from balltrack.detect.regions import SMALLEST_AREA_PX, Regions, blank_mask, describe, planes_of
 from balltrack.video.frames import Frame
 
 MOST_CANDIDATES = 160  # a frame with more is shaken, or full of leaves: the widest are kept
 MOST_REGIONS = 400  # by the plain mask or by the thick one, of which the widest are described
-THICK_PX = 4  # a ball of under four pixels is described by the plain mask
 THICK = np.ones((THICK_PX, THICK_PX), np.uint8)
 # What is eroded towards one corner must be dilated back from the other, or it ends up a pixel off.
 FIRST, LAST = (0, 0), (THICK_PX - 1, THICK_PX - 1)
-PARENT = 3  # of the four links of an outline: the region whose hole it is
 GAIN_STEP = 8  # every eighth pixel suffices to see the phone change its exposure
+STRIP_ROWS = 256  # are worked on at a time, an even number: less costs calls, more does not stay in a core's cache
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,74 +55,55 @@ def find_candidates(frame: Frame, background: Background, limits: SizeLimits) ->
         Larger regions are people, bats and shadows.
     """
     luma = match_exposure(frame.luma, background.luma)
-    changed = _changed_mask(luma, frame, background)
-    boxes = _boxes(changed)
+    plain = _changed(luma, frame, background)
+    boxes = boxes_of(plain)
     # Strands of a net and moving leaves cling to a ball that passes them; what is thick stands free of them.
-    thick = _thick_part(changed, boxes)
-    plain, stout = _regions(changed, boxes, limits), _regions(thick.mask, _boxes(thick.mask), limits)
-    stout = [Region(thick.left + region.left, thick.top + region.top, region.mask) for region in stout]
-    free = (region for region in plain if not _partly_thick(region, thick))
-    widest = itertools.islice(heapq.merge(free, stout, key=_thinness), MOST_CANDIDATES)
-    found = describe(frame, background, luma, list(widest))
+    thick = _thick_part(plain, boxes)
+    regions = _widest_first(plain, _ball_sized(boxes, limits), thick, _ball_sized(boxes_of(thick), limits))
+    found = describe(frame.time_s, planes_of(frame, background, luma), regions, MOST_CANDIDATES)
     return found.only(found.width_px <= limits.widest_px)
 
 
-def _thinness(region: Region) -> int:
-    """The less, the wider."""
-    height, width = region.mask.shape
-    return -int(min(height, width))
-
-
-def _boxes(mask: Bytes) -> Ints:
-    """(n, 4) left, top, width, height of the connected regions of more than one pixel."""
-    if not mask.size:
-        return np.zeros((0, 4), dtype=np.intp)
-    outlines, inside = cv2.findContoursLinkRuns(mask)  # half the time of findContours
-    if not len(outlines):
-        return np.zeros((0, 4), dtype=np.intp)
-    starts = np.cumsum([0, *(len(outline) for outline in outlines[:-1])])
-    corners = np.concatenate(outlines).reshape(-1, 2)
-    first, last = np.minimum.reduceat(corners, starts), np.maximum.reduceat(corners, starts)
-    boxes = np.concatenate([first, last - first + 1], axis=1)[inside[0, :, PARENT] < 0]
-    return np.asarray(boxes[boxes[:, 2:].max(axis=1) > 1], dtype=np.intp)
-
-
-def _regions(mask: Bytes, boxes: Ints, limits: SizeLimits) -> list[Region]:
-    """Those regions that are of a size that a ball may have, the widest first."""
+def _ball_sized(boxes: Ints, limits: SizeLimits) -> Ints:
+    """Those of a size that a ball may have, the widest first."""
     sizes = boxes[:, 2:]
     fits = boxes[(sizes.max(axis=1) <= limits.longest_px) & (sizes.prod(axis=1) >= SMALLEST_AREA_PX)]
-    widest = fits[np.argsort(-fits[:, 2:].min(axis=1), kind="stable")[:MOST_REGIONS]]
-    return [
-        Region(left, top, mask[top : top + height, left : left + width]) for left, top, width, height in widest.tolist()
-    ]
+    return np.asarray(fits[_order(fits)[:MOST_REGIONS]])
 
 
-def _thick_part(mask: Bytes, boxes: Ints) -> Region:
+def _order(boxes: Ints) -> Ints:
+    """From the widest to the thinnest."""
+    return np.asarray(np.argsort(-boxes[:, 2:].min(axis=1), kind="stable"), dtype=np.int64)
+
+
+def _widest_first(plain: Mask, boxes: Ints, thick: Mask, stout: Ints) -> Regions:
+    """The regions of both masks."""
+    every = np.concatenate([boxes, stout])
+    order = _order(every)
+    return Regions(plain, thick, every[order], order >= len(boxes))
+
+
+def _thick_part(plain: Mask, boxes: Ints) -> Mask:
     """What of a mask is thick, in the part of the frame in which all regions lie that are large enough to be so."""
     large = boxes[boxes[:, 2:].min(axis=1) >= THICK_PX]
     if not len(large):
-        return Region(0, 0, mask[:0, :0])
+        return blank_mask(0, 0, 0, 0)
     left, top = large[:, :2].min(axis=0).tolist()
     right, bottom = (large[:, :2] + large[:, 2:]).max(axis=0).tolist()
-    part = mask[top:bottom, left:right]
-    # Beyond the rim nothing counts as changed: of a ball cut off there what is seen must be thick by itself.
+    thick = blank_mask(left, top, right - left, bottom - top)
+    part = plain.bytes[top:bottom, left:right]
+    # Beyond the rim nothing counts as changed: of a ball cut off there what is seen must be thick by itself. That this
+    # is said of both steps saves most of their time.
     core = cv2.erode(part, THICK, anchor=FIRST, borderType=cv2.BORDER_CONSTANT, borderValue=(0,))
-    thick = cv2.dilate(core, THICK, anchor=LAST)
-    return Region(left, top, np.asarray(thick, dtype=np.uint8))
-
-
-def _partly_thick(region: Region, thick: Region) -> bool:
-    """Whether some of the region stands in the thick mask too, which describes it better."""
-    height, width = region.mask.shape
-    if min(height, width) < THICK_PX:
-        return False
-    left, top = region.left - thick.left, region.top - thick.top
-    return cv2.countNonZero(thick.mask[top : top + height, left : left + width]) > 0
+    cv2.dilate(core, THICK, thick.bytes[:, : right - left], LAST, 1, cv2.BORDER_CONSTANT, (0,))
+    return thick
 
 
 def match_exposure(luma: Bytes, reference: Bytes) -> Bytes:
     """Undo a change of the phone's exposure, so that only movers differ from the reference."""
-    sample, target = luma[::GAIN_STEP, ::GAIN_STEP], reference[::GAIN_STEP, ::GAIN_STEP]
+    sample, target = (np.ascontiguousarray(plane[::GAIN_STEP, ::GAIN_STEP]) for plane in (luma, reference))
+    if 2 * max(np.count_nonzero(sample > target), np.count_nonzero(sample < target)) < sample.size:
+        return luma  # the median of their differences is zero
     shift = np.bincount(np.subtract(sample, target, dtype=np.int16).ravel() + 255, minlength=511)
     if abs(_median(shift) - 255) < 1.0:
         return luma
@@ -139,19 +118,21 @@ def _median(counts: Ints) -> float:
     return float(np.searchsorted(total, middle, side="right").mean())
 
 
-def _changed_mask(luma: Bytes, frame: Frame, background: Background) -> Bytes:
-    """(h, w) 255 where brightness or colour leaves the flicker of the empty field, 0 elsewhere.
-
-    Each step writes over the one before: fresh memory for a whole frame costs as much as the step itself.
-    """
-    mask = np.asarray(cv2.absdiff(luma, background.luma), dtype=np.uint8)
-    cv2.compare(mask, background.luma_limit, cv2.CMP_GT, dst=mask)
-    chroma = np.asarray(cv2.absdiff(frame.cb, background.cb), dtype=np.uint8)
-    cv2.add(chroma, cv2.absdiff(frame.cr, background.cr), dst=chroma)
-    cv2.compare(chroma, background.chroma_limit, cv2.CMP_GT, dst=chroma)
-    # Each sample of colour lies over two columns and two rows. Resizing would take ten times as long.
-    doubled = cv2.merge([chroma, chroma]).reshape(len(chroma), -1)[:, : mask.shape[1]]
-    for first in (0, 1):
-        rows = mask[first::2]
-        cv2.bitwise_or(rows, doubled[: len(rows)], dst=rows)
-    return mask
+def _changed(luma: Bytes, frame: Frame, background: Background) -> Mask:
+    """Where brightness or colour leaves the flicker of the empty field."""
+    height, width = luma.shape
+    changed = blank_mask(0, 0, width, height)
+    for top in range(0, height, STRIP_ROWS):
+        rows, half = slice(top, top + STRIP_ROWS), slice(top // 2, (top + STRIP_ROWS) // 2)
+        mask = changed.bytes[rows, :width]
+        cv2.absdiff(luma[rows], background.luma[rows], dst=mask)
+        cv2.compare(mask, background.luma_limit[rows], cv2.CMP_GT, dst=mask)
+        chroma = cv2.absdiff(frame.cb[half], background.cb[half])
+        cv2.add(chroma, cv2.absdiff(frame.cr[half], background.cr[half]), dst=chroma)
+        cv2.compare(chroma, background.chroma_limit[half], cv2.CMP_GT, dst=chroma)
+        # Each sample of colour lies over two columns and two rows. Resizing would take ten times as long.
+        doubled = cv2.merge([chroma, chroma]).reshape(len(chroma), -1)[:, :width]
+        for first in (0, 1):
+            part = mask[first::2]
+            cv2.bitwise_or(part, doubled[: len(part)], dst=part)
+    return changed

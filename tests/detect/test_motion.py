@@ -1,13 +1,17 @@
 """Candidates and the empty field, on pictures painted by another method (tests/track/painted.py)."""
 
+from dataclasses import replace
+
+import cv2
 import numpy as np
 import pytest
 from pytest import approx
 
 from balltrack.detect.background import Bytes, median_background
 from balltrack.detect.candidates import no_candidates
+from balltrack.detect.islands import boxes_of
 from balltrack.detect.motion import SizeLimits, find_candidates, match_exposure
-from balltrack.detect.regions import Region, describe
+from balltrack.detect.regions import Regions, blank_mask, describe, planes_of
 from balltrack.detect.samples import Samples
 from balltrack.errors import VideoError
 from balltrack.units import Floats
@@ -78,8 +82,11 @@ def test_regions_of_under_three_pixels_are_left_out_and_others_keep_their_own_va
     luma = field.luma.copy()
     luma[10, 10:13] += np.array([4, 8, 8], np.uint8)
     luma[40:44, 60:62] -= 30
-    dot, line, block = (Region(left, top, np.full(size, 255, np.uint8)) for left, top, size in SHAPES)
-    found = describe(frame, field, luma, [dot, line, dot, block])
+    mask = blank_mask(0, 0, *SCENE.size_px)
+    for left, top, (height, width) in SHAPES:
+        mask.bytes[top : top + height, left : left + width] = 255
+    regions = Regions(mask, blank_mask(0, 0, 0, 0), boxes_of(mask), np.zeros(3, np.bool_))
+    found = describe(frame.time_s, planes_of(frame, field, luma), regions, most=3)
     # By hand: a row of weights 0.8, 1.3, 1.3 has its middle at 11 + 0.5 / 3.4; a block of 2 by 4 at its own.
     assert found.centre_px == approx(np.array([[11 + 0.5 / 3.4, 10.0], [60.5, 41.5]]), abs=1e-9)
     # Variance of 2 evenly filled columns is 1/4, of 4 rows 5/4, and 1/12 for the pixel; width is 4 sd.
@@ -95,9 +102,31 @@ def test_regions_of_under_three_pixels_are_left_out_and_others_keep_their_own_va
 
 
 def test_no_region_gives_no_candidate() -> None:
-    frame = paint(SCENE, (), 1)
-    found = describe(frame, EMPTY, frame.luma, [])
+    frame, blank = paint(SCENE, (), 1), blank_mask(0, 0, 0, 0)
+    regions = Regions(blank, blank, boxes_of(blank), np.zeros(0, np.bool_))
+    found = describe(frame.time_s, planes_of(frame, EMPTY, frame.luma), regions, most=3)
     assert (len(found), found.time_s) == (0, frame.time_s)
+
+
+@pytest.mark.parametrize("size_px", [(64, 40), (61, 40), (7, 5)])
+@pytest.mark.parametrize("share", [0.01, 0.2, 0.5])
+def test_what_hangs_together_is_what_another_method_says(size_px: tuple[int, int], share: float) -> None:
+    # Source: OpenCV's labels of connected components, corners included.
+    mask = blank_mask(0, 0, *size_px)
+    full = np.random.default_rng(3).random(size_px[::-1]) < share
+    mask.bytes[:, : size_px[0]] = 255 * full
+    _, _, told, _ = cv2.connectedComponentsWithStats(full.astype(np.uint8), connectivity=8)
+    boxes = told[1:, :4]
+    assert sorted(boxes_of(mask).tolist()) == sorted(boxes[boxes[:, 2:].max(axis=1) > 1].tolist())
+
+
+def test_the_hole_in_a_region_is_no_region() -> None:
+    frame = paint(SCENE, (), 1)
+    luma = EMPTY.luma.copy()
+    luma[40:100, 80:140] += 40
+    luma[60:80, 100:120] -= 40
+    found = find_candidates(replace(frame, luma=luma), EMPTY, SizeLimits(30.0, 50.0))
+    assert len(found) == 0  # what stands there is larger than any ball, and so is what stands about the hole
 
 
 def test_a_still_scene_has_hardly_a_candidate() -> None:

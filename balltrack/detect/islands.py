@@ -1,0 +1,183 @@
+"""What hangs together in a mask, and what lies in each region of it, pixel by pixel: compiled.
+
+A mask is given as its bytes (h, w'), 0 or 255, and once more as words of eight of them, by which empty stretches are
+passed over: w' is a multiple of eight, the columns beyond the picture's width are 0. Arrays are contiguous; planes that
+are only read are read-only, so that each kernel is compiled once.
+
+A kernel calls and uses only what stands in its own file: what is kept of it from run to run is compiled anew when this
+file changes.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from balltrack.compiled import compiled
+
+Bytes = NDArray[np.uint8]
+Words = NDArray[np.uint64]
+Ints = NDArray[np.int64]
+
+THICK_PX = 4  # a ball of under four pixels is described by the plain mask
+CORE_FIFTHS = 3  # of a region's pixels, in fifths, differ less than its core
+CODES = 256
+# Columns of what `sums` tells of each region: its box's corner; the sums over its pixels of 1, u, v, uu, vv and uv from
+# that corner on; the same of these times the difference from the empty field; the largest difference; difference and
+# limit where the one is most over the other; of its core the number of pixels, and the sums of luma, cb and cr.
+LEFT, TOP, N, S, PEAK, OVER, LIMIT, CORE, LUMA, CB, CR, COLUMNS = 0, 1, 2, 8, 14, 15, 16, 17, 18, 19, 20, 21
+
+
+class Mask(NamedTuple):
+    """A mask, or a part of one."""
+
+    left: int  # of its first column in the picture
+    top: int
+    bytes: Bytes  # (h, w')
+    words: Words  # (h, w' / 8)
+
+
+class Planes(NamedTuple):
+    """What the regions of one frame are described by; read-only."""
+
+    luma: Bytes  # (h, w) as exposed as the empty field
+    empty: Bytes  # (h, w) the empty field's
+    limit: Bytes  # (h, w) difference above which a pixel counts as changed
+    shown: Bytes  # (h, w) luma as the frame has it
+    cb: Bytes  # (h / 2, w / 2), halves rounded up
+    cr: Bytes
+
+
+@compiled
+def boxes_of(mask: Mask) -> Ints:
+    """(n, 4) left, top, width, height in the picture of what hangs together, corners included; single pixels not.
+
+    In order of the first pixel, row by row.
+    """
+    height, words = mask.words.shape
+    most = (height + 1) // 2 * (4 * words + 1)  # islands that fit; memory is taken only where it is written to
+    parent, box = np.empty(most, np.int64), np.empty((most, 4), np.int64)  # left, top, right, bottom, both beyond
+    runs = np.empty((2, 4 * words + 1, 3), np.int64)  # of the row above and of this one: start, stop, island
+    count = runs_above = 0
+    for row in range(height):
+        here, above = row & 1, 1 - (row & 1)
+        found = first = word = 0
+        while word < words:
+            if mask.words[row, word] == 0:
+                word += 1
+                continue
+            column = 8 * word
+            word += 1
+            while column < 8 * word:
+                if mask.bytes[row, column] == 0:
+                    column += 1
+                    continue
+                start = column
+                while column < 8 * words and mask.bytes[row, column] != 0:
+                    column += 1
+                word = max(word, (column + 7) >> 3)
+                while first < runs_above and runs[above, first, 1] < start:
+                    first += 1
+                label, other = count, first
+                while other < runs_above and runs[above, other, 0] <= column:
+                    root = runs[above, other, 2]
+                    while parent[root] != root:
+                        root = parent[root]
+                    low, high = min(label, root), max(label, root)
+                    if high < count:
+                        parent[high] = low
+                    label = low
+                    other += 1
+                if label == count:
+                    parent[label] = label
+                    box[label, 0], box[label, 1], box[label, 2] = start, row, column
+                    count += 1
+                box[label, 0], box[label, 2] = min(box[label, 0], start), max(box[label, 2], column)
+                box[label, 3] = row + 1
+                runs[here, found, 0], runs[here, found, 1], runs[here, found, 2] = start, column, label
+                found += 1
+        runs_above = found
+    for label in range(count - 1, -1, -1):  # what was joined to an earlier one is added to it
+        root = parent[label]
+        box[root, 0], box[root, 1] = min(box[root, 0], box[label, 0]), min(box[root, 1], box[label, 1])
+        box[root, 2], box[root, 3] = max(box[root, 2], box[label, 2]), max(box[root, 3], box[label, 3])
+    out, kept = np.empty((count, 4), np.int64), 0
+    for label in range(count):
+        across, down = box[label, 2] - box[label, 0], box[label, 3] - box[label, 1]
+        if parent[label] == label and max(across, down) > 1:
+            out[kept, 0], out[kept, 1] = box[label, 0] + mask.left, box[label, 1] + mask.top
+            out[kept, 2], out[kept, 3] = across, down
+            kept += 1
+    return out[:kept]
+
+
+@compiled
+def _is_empty(mask: Mask, left: int, top: int, width: int, height: int) -> bool:
+    """Whether nothing of a mask lies in a box of the picture."""
+    for row in range(max(top - mask.top, 0), min(top + height - mask.top, mask.bytes.shape[0])):
+        for column in range(max(left - mask.left, 0), min(left + width - mask.left, mask.bytes.shape[1])):
+            if mask.bytes[row, column] != 0:
+                return False
+    return True
+
+
+@compiled
+def _apart(planes: Planes, row: int, column: int) -> int:
+    """By how much brightness differs from the empty field."""
+    return int(abs(np.int64(planes.luma[row, column]) - np.int64(planes.empty[row, column])))
+
+
+@compiled
+def sums(planes: Planes, plain: Mask, thick: Mask, boxes: Ints, stout: NDArray[np.bool_], most: int) -> Ints:
+    """(r, COLUMNS) of at most so many of the boxes (n, 4), the first.
+
+    Where ``stout`` (n,) the box is of the thick mask; others are left out where some of the thick mask lies in them,
+    which describes it better.
+    """
+    out, number = np.zeros((most, COLUMNS), np.int64), 0
+    codes = np.zeros(CODES, np.int64)
+    for k in range(len(boxes)):
+        left, top, width, height = boxes[k, 0], boxes[k, 1], boxes[k, 2], boxes[k, 3]
+        small = min(width, height) < THICK_PX
+        if number == most or not (stout[k] or small or _is_empty(thick, left, top, width, height)):
+            continue
+        mask, told = thick if stout[k] else plain, out[number]
+        number += 1
+        told[LEFT], told[TOP], limit_there, over = left, top, 1, 0
+        for v in range(height):
+            row, count, u_sum, uu_sum, s_sum, su_sum, suu_sum = top + v, 0, 0, 0, 0, 0, 0
+            for u in range(width):
+                column = left + u
+                if mask.bytes[row - mask.top, column - mask.left] != 0:
+                    s = _apart(planes, row, column)
+                    codes[s] += 1
+                    count, u_sum, uu_sum = count + 1, u_sum + u, uu_sum + u * u
+                    s_sum, su_sum, suu_sum = s_sum + s, su_sum + s * u, suu_sum + s * u * u
+                    limit = int(np.int64(planes.limit[row, column]))
+                    if s * limit_there > over * limit:
+                        over, limit_there = s, limit
+            for first, here, u_here, uu_here in ((N, count, u_sum, uu_sum), (S, s_sum, su_sum, suu_sum)):
+                told[first] += here
+                told[first + 1] += u_here
+                told[first + 2] += v * here
+                told[first + 3] += uu_here
+                told[first + 4] += v * v * here
+                told[first + 5] += v * u_here
+        told[OVER], told[LIMIT] = over, limit_there
+        weaker, core = (CORE_FIFTHS * (told[N] - 1) + 4) // 5, -1  # so many pixels are weaker than the core
+        for s in range(CODES):
+            if codes[s] > 0:
+                told[PEAK] = s
+            weaker -= codes[s]
+            if weaker < 0 and core < 0:
+                core = s
+            codes[s] = 0
+        for row in range(top, top + height):
+            for column in range(left, left + width):
+                s = _apart(planes, row, column)
+                if s >= core and mask.bytes[row - mask.top, column - mask.left] != 0:
+                    told[CORE] += 1
+                    told[LUMA] += planes.shown[row, column]
+                    told[CB] += planes.cb[row >> 1, column >> 1]
+                    told[CR] += planes.cr[row >> 1, column >> 1]
+    return out[:number]
