@@ -17,6 +17,8 @@ ALIKE_PX = 4.0
 NOISE_PX, STILL_PX = 0.2, 0.7  # a corner that follows the turn to within the second stands still; leaves do not
 FEWEST_STILL, LEAST_STILL_SHARE = 25, 0.25
 LEAST_PX = 0.4  # a smaller drift is not told from none
+# Most phones stand as they stood: then every fourth corner is found within the window, in the full picture alone.
+QUICK_EVERY, QUICK_SHARE, QUICK_PX = 4, 0.5, 0.2  # this share of them must agree that it drifted by no more than this
 FARTHEST_SHARE = 0.05  # of the width: beyond, the field should be marked anew
 
 Picture = NDArray[np.uint8]
@@ -47,35 +49,53 @@ class MarkedStill:
         The corners are followed by optical flow (Lucas & Kanade, in pyramids, by OpenCV); the turn of ``camera`` is
         what most of them agree on.
         """
-        corners = self._corners
+        few = np.ascontiguousarray(self._corners[::QUICK_EVERY])
+        quick = self._drift_of(few, now, camera, _Search(0, round(QUICK_SHARE * len(few))))
+        if quick is not None and quick.size_px <= QUICK_PX:
+            return quick
+        return self._drift_of(self._corners, now, camera, _Search(FLOW_LEVELS, 0))
+
+    def _drift_of(
+        self, corners: NDArray[np.float32], now: Picture, camera: Camera, search: "_Search"
+    ) -> Drift | None:
+        """The same by some of the corners."""
         if len(corners) < FEWEST_STILL:
             return None
-        there, found = _follow(self.luma, now, corners)
-        back, returned = _follow(now, self.luma, there)
+        there, found = _follow(self.luma, now, corners, search.levels)
+        back, returned = _follow(now, self.luma, there, search.levels)
         away = np.linalg.norm((back - corners).reshape(-1, 2), axis=1)
         kept = found & returned & (away < THERE_AND_BACK_PX)
         start, end = corners.reshape(-1, 2)[kept].astype(np.float64), there.reshape(-1, 2)[kept].astype(np.float64)
-        if len(start) < FEWEST_STILL:
+        fewest = max(FEWEST_STILL, LEAST_STILL_SHARE * len(start), search.fewest)
+        if len(start) < fewest:
             return None
         _, agree = cv2.estimateAffinePartial2D(
             start, end, method=cv2.RANSAC, ransacReprojThreshold=ALIKE_PX, maxIters=4000, confidence=0.9999
         )
         near = agree.ravel() > 0
-        if near.sum() < max(FEWEST_STILL, LEAST_STILL_SHARE * len(start)):
+        if near.sum() < fewest:
             return None
         turn, off_px = _turn(start[near], end[near], camera)
-        if (off_px < STILL_PX).sum() < max(FEWEST_STILL, LEAST_STILL_SHARE * len(start)):
+        if (off_px < STILL_PX).sum() < fewest:
             return None
         middle = (np.array([camera.size_px]) - 1) / 2
         size_px = float(np.linalg.norm(_seen_turned(rays_field(middle, camera), camera, turn) - middle))
         return Drift(turn, size_px)
 
 
+@dataclass(frozen=True, slots=True)
+class _Search:
+    """How corners are sought."""
+
+    levels: int  # how often the picture is halved
+    fewest: int  # of them must have turned alike
+
+
 def _follow(
-    here: Picture, there: Picture, corners: NDArray[np.float32]
+    here: Picture, there: Picture, corners: NDArray[np.float32], levels: int
 ) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
     moved, found, _ = cv2.calcOpticalFlowPyrLK(
-        here, there, corners, corners.copy(), winSize=FLOW_WINDOW_PX, maxLevel=FLOW_LEVELS
+        here, there, corners, corners.copy(), winSize=FLOW_WINDOW_PX, maxLevel=levels
     )
     return np.asarray(moved, np.float32), found.ravel() > 0
 

@@ -65,6 +65,14 @@ def test_a_batter_who_moved_and_another_light_do_not_count_as_a_turn() -> None:
     assert found.size_px < 0.1
 
 
+@pytest.mark.parametrize("pan", [0.0002, -0.0006])
+def test_a_turn_by_a_part_of_a_pixel_is_told_whether_few_corners_suffice_or_not(pan: float) -> None:
+    picture = field(6)
+    found = MarkedStill(picture).drift(seen_after(picture, (0.0, pan, 0.0)), CAMERA)
+    assert found is not None
+    assert found.size_px == pytest.approx(900 * abs(pan), abs=0.05)  # 0.18 and 0.54 px
+
+
 def test_another_place_is_not_taken_for_a_turn() -> None:
     assert MarkedStill(field(4)).drift(field(5), CAMERA) is None
 
