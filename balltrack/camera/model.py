@@ -110,10 +110,13 @@ def points_in_camera_m(points_field_m: Floats, parameters: Floats) -> Floats:
 
 def _batched(points_m: Floats, parameters: Floats) -> tuple[Floats, Floats, tuple[int, ...]]:
     """Points (b, n, 3) and cameras (b, 11) as the lens takes them, and the shape (..., n) that they came in."""
-    shape = np.broadcast_shapes(points_m.shape[:-2], parameters.shape[:-1])
-    count = points_m.shape[-2]
+    shape, count, many = points_m.shape[:-2], points_m.shape[-2], parameters.shape[:-1]
+    if many not in ((), shape):
+        shape = np.broadcast_shapes(shape, many)
     if parameters.size == len(PARAMETERS):  # one camera, however many the points
         cameras, points = parameters.reshape(1, -1), points_m.reshape(1, -1, 3)
+    elif shape == many == points_m.shape[:1]:
+        cameras, points = parameters, points_m
     else:
         views = math.prod(shape)  # told, for of no points it could not be reckoned
         cameras = np.broadcast_to(parameters, (*shape, len(PARAMETERS))).reshape(views, len(PARAMETERS))

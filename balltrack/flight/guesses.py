@@ -5,7 +5,7 @@ from functools import partial
 import numpy as np
 
 from balltrack.flight.evidence import Setting
-from balltrack.flight.path import Launch, fly
+from balltrack.flight.path import Launch, Medium, fly_rows
 from balltrack.track.arcs import Fly
 from balltrack.units import Floats
 
@@ -19,14 +19,17 @@ def usual_flight(setting: Setting, before_s: float = BEFORE_S) -> Fly:
     For this ball in this air. A launch is place, velocity, lift up, lift sideways. Elapsed times are held within
     ``before_s`` before contact.
     """
-    return partial(_fly_usual, setting, before_s)  # not a closure: it must travel to worker processes
+    return partial(_fly_usual, setting.medium, setting.ball.drag, before_s)  # no closure: it travels to other processes
 
 
-def _fly_usual(setting: Setting, before_s: float, launches: Floats, elapsed_s: Floats) -> tuple[Floats, Floats]:
+def _fly_usual(
+    medium: Medium, drag: float, before_s: float, launches: Floats, elapsed_s: Floats
+) -> tuple[Floats, Floats]:
     elapsed = np.maximum(elapsed_s, -before_s)
-    launch = Launch(launches[:, :3], launches[:, 3:6], setting.ball.drag, launches[:, 6], launches[:, 7])
+    rows = np.empty((len(launches), 9))
+    rows[:, :6], rows[:, 6], rows[:, 7:] = launches[:, :6], drag, launches[:, 6:]
     until, since = max(float(elapsed.max(initial=0.0)), 0.01), min(float(elapsed.min(initial=0.0)), 0.0)
-    return fly(launch, setting.medium, until, since, STEP_S).coarsely_at(elapsed)
+    return fly_rows(rows, medium, until, since, STEP_S).coarsely_at(elapsed)
 
 
 def usual_launch(arc: Floats, setting: Setting) -> Launch:

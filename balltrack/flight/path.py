@@ -1,5 +1,6 @@
 """The path of one or many balls through the air."""
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -62,6 +63,8 @@ class Path:
     def _steps(self, time_s: Floats) -> Floats:
         """(b, n) times in steps since the first knot."""
         steps = (np.asarray(time_s) - self.time_s[0]) / self._step_s
+        if steps.shape[:-1] == (len(self.position_m),):
+            return np.ascontiguousarray(steps)
         return np.ascontiguousarray(np.broadcast_to(steps, (len(self.position_m), steps.shape[-1])))
 
     def descent_s(self, height_m: float) -> Floats:
@@ -90,9 +93,14 @@ def fly(launch: Launch, medium: Medium, until_s: float, since_s: float = 0.0, st
     step_s : float
         Between knots. [s]
     """
-    ahead = max(int(np.ceil(until_s / step_s)), 1)
-    back = int(np.ceil(-since_s / step_s)) if since_s < 0 else 0
-    launches, wind_mps = _rows(launch, medium)
+    return fly_rows(_rows(launch, medium), medium, until_s, since_s, step_s)
+
+
+def fly_rows(launches: Floats, medium: Medium, until_s: float, since_s: float = 0.0, step_s: float = STEP_S) -> Path:
+    """The same of launches (b, 9): position [m], velocity [m/s], drag, lift up, lift sideways."""
+    ahead = max(math.ceil(until_s / step_s), 1)
+    back = math.ceil(-since_s / step_s) if since_s < 0 else 0
+    wind_mps = _winds(medium, len(launches))
     place, velocity, acceleration, _ = march(
         launches, wind_mps, medium.air_factor_per_m, step_s, back, ahead, NO_GROUND_M
     )
@@ -101,15 +109,16 @@ def fly(launch: Launch, medium: Medium, until_s: float, since_s: float = 0.0, st
 
 def fly_to_ground(launch: Launch, medium: Medium, ground_m: float) -> Path:
     """Fly a batch of launches until each ball's centre is below a height and falling (at most 20 s)."""
-    launches, wind_mps = _rows(launch, medium)
+    launches = _rows(launch, medium)
+    wind_mps = _winds(medium, len(launches))
     most = int(np.ceil(LONGEST_FLIGHT_S / STEP_S))
     *knots, reached = march(launches, wind_mps, medium.air_factor_per_m, STEP_S, 0, most, ground_m)
     place, velocity, acceleration = (np.ascontiguousarray(part[:, :reached]) for part in knots)
     return Path(STEP_S * np.arange(reached, dtype=np.float64), place, velocity, acceleration)
 
 
-def _rows(launch: Launch, medium: Medium) -> tuple[Floats, Floats]:
-    """(b, 9) and (b, 3): the launches and the wind as `march` takes them."""
+def _rows(launch: Launch, medium: Medium) -> Floats:
+    """(b, 9) the launches as `march` takes them."""
     place, velocity, wind_mps = (np.atleast_2d(x) for x in (launch.position_m, launch.velocity_mps, medium.wind_mps))
     coefficients = [np.atleast_1d(x) for x in (launch.drag, launch.lift_up, launch.lift_side)]
     count = max(len(each) for each in (place, velocity, wind_mps, *coefficients))
@@ -117,4 +126,11 @@ def _rows(launch: Launch, medium: Medium) -> tuple[Floats, Floats]:
     rows[:, :3], rows[:, 3:6] = place, velocity
     for column, each in enumerate(coefficients, 6):
         rows[:, column] = each
-    return rows, np.ascontiguousarray(np.broadcast_to(wind_mps, (count, 3)), dtype=np.float64)
+    return rows
+
+
+def _winds(medium: Medium, count: int) -> Floats:
+    """(b, 3) the wind that each of so many flights meets. [m/s]"""
+    winds = np.empty((count, 3))
+    winds[:] = medium.wind_mps
+    return winds

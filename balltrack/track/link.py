@@ -17,7 +17,7 @@ from balltrack.track.arcs import TIME, Prior, View, bend
 from balltrack.track.bending import SIZE
 from balltrack.track.linked import FASTEST_MPS, FEWEST_HITS, SLOWEST_MPS, Linked, distinct
 from balltrack.track.pool import Pool, match_arcs, pool_of, seen_by
-from balltrack.track.seeds import Kind, agree, rarest, seen_in_pairs, spread_out, starts
+from balltrack.track.seeds import Kind, agree, alike_pairs, rarest, seen_in_pairs, spread_out, starts
 from balltrack.units import Floats
 
 SEED_S = (0.0, 0.55)  # candidates so long after contact start guesses
@@ -26,7 +26,7 @@ MOST_PAIRS = 6000
 MOST_IN_A_FRAME = 40  # candidates that start guesses, those with the least like them around
 SURVIVORS = 64
 FIRST_STAGE = 1
-BATTED = Kind(0.01, SLOWEST_MPS, FASTEST_MPS)
+BATTED = Kind(0.01, SLOWEST_MPS, FASTEST_MPS, 6.0)
 SPANS_S = (0.075, 0.15, 0.3, 0.6, 1.2)  # evidence is gathered outward from the pair that gave the guess
 
 
@@ -97,15 +97,7 @@ def _seeds(pool: Pool, view: View, prior: Prior) -> _Seeds:
     usable = (since > SEED_S[0] - slack) & (since < SEED_S[1])
     usable &= plausible(pool.time_s, pool.centre_px, pool.width_px, view, prior)
     usable = rarest(pool, np.flatnonzero(usable), MOST_IN_A_FRAME)
-    first, second = np.meshgrid(usable, usable, indexing="ij")
-    gap = pool.time_s[second] - pool.time_s[first]
-    keep = (gap > SEED_GAP_S[0]) & (gap < SEED_GAP_S[1])
-    # Width may halve between two frames only when the ball is near; colour hardly changes.
-    keep &= np.abs(np.log(pool.width_px[first] / pool.width_px[second])) < 0.35 + 6.0 * gap + 1.5 / np.minimum(
-        pool.width_px[first], pool.width_px[second]
-    )
-    keep &= np.abs(pool.colour[first][..., 1:] - pool.colour[second][..., 1:]).max(axis=-1) < 30.0
-    first, second = first[keep], second[keep]
+    first, second = alike_pairs(pool, usable, SEED_GAP_S, BATTED)
     if len(first) > MOST_PAIRS:
         doubt = pool.clutter[first] * pool.clutter[second] * pool.time_s[second]
         best = np.argsort(doubt)[:MOST_PAIRS]

@@ -15,7 +15,7 @@ from balltrack.detect.candidates import Candidates
 from balltrack.track.arcs import TIME, Prior, Seen, View, bend, centre_noise_px, sight
 from balltrack.track.bending import SIZE
 from balltrack.track.pool import Pool, match_arcs, pool_of, seen_by
-from balltrack.track.seeds import Kind, agree, rarest, seen_in_pairs, spread_out, starts
+from balltrack.track.seeds import Kind, agree, alike_pairs, rarest, seen_in_pairs, spread_out, starts
 from balltrack.units import Floats
 
 NEAR_END_S = 0.03  # bat and hands blur what is nearer to contact
@@ -32,7 +32,7 @@ CORE_SHARE = 0.8
 LEAST_TRAVEL = 2.0  # in widths: a limb sways, a pitch crosses the picture or grows
 LEAST_SHARE = 0.5  # of the frames from the first to the last hit in which it was in sight
 # A pitch comes at no less than a lob's speed and no more than the hardest throw's (common practice, no source).
-PITCHED, PAST = Kind(-0.02, 2.5, 50.0), Kind(0.02, 2.5, 50.0)
+PITCHED, PAST = Kind(-0.02, 2.5, 50.0, 4.0), Kind(0.02, 2.5, 50.0, 4.0)
 
 
 BEFORE, AFTER = -1, 1  # which side of its end the ball is sought on
@@ -120,13 +120,7 @@ def _pairs(pool: Pool, prior: Prior, side: int) -> tuple[NDArray[np.intp], NDArr
     since_s = side * (pool.time_s - prior.mean[TIME])
     usable = np.flatnonzero((since_s > NEAR_END_S - prior.sd[TIME]) & (since_s < SEED_S + prior.sd[TIME]))
     rows = rarest(pool, usable, MOST_IN_A_FRAME)
-    first, second = (each.ravel() for each in np.meshgrid(rows, rows, indexing="ij"))
-    gap = pool.time_s[second] - pool.time_s[first]
-    keep = (gap > PAIR_GAP_S[0]) & (gap < PAIR_GAP_S[1])
-    thin = np.minimum(pool.width_px[first], pool.width_px[second])
-    keep &= np.abs(np.log(pool.width_px[first] / pool.width_px[second])) < 0.35 + 4.0 * gap + 1.5 / thin
-    keep &= np.abs(pool.colour[first][..., 1:] - pool.colour[second][..., 1:]).max(axis=-1) < 30.0
-    first, second = first[keep], second[keep]
+    first, second = alike_pairs(pool, rows, PAIR_GAP_S, PITCHED)
     if len(first) > MOST_PAIRS:
         best = np.argsort(pool.clutter[first] * pool.clutter[second], kind="stable")[:MOST_PAIRS]
         first, second = first[best], second[best]

@@ -89,10 +89,11 @@ def _clutter(frame: Candidates, view: View) -> Floats:
     if not len(frame):
         return np.zeros(0)
     radius = 0.06 * view.camera.size_px[0]
-    apart = np.linalg.norm(frame.centre_px[:, None] - frame.centre_px[None], axis=-1)
-    alike = np.abs(np.log(frame.width_px[:, None] / frame.width_px[None])) < ALIKE_LOG
-    near = (((apart < radius) & alike).sum(axis=1) - 1) / (np.pi * radius**2)
-    overall = (alike.sum(axis=1) + 1) / (view.camera.size_px[0] * view.camera.size_px[1])
+    u, v, width = *frame.centre_px.T, np.log(frame.width_px)
+    apart_sq = np.square(u[:, None] - u) + np.square(v[:, None] - v)
+    alike = np.abs(width[:, None] - width) < ALIKE_LOG
+    near = (np.count_nonzero(alike & (apart_sq < radius**2), axis=1) - 1) / (np.pi * radius**2)
+    overall = (np.count_nonzero(alike, axis=1) + 1) / (view.camera.size_px[0] * view.camera.size_px[1])
     return np.asarray(near + overall)
 
 

@@ -23,6 +23,7 @@ class Kind:
     soonest_s: float  # after its end, or before it if negative, a candidate may be
     slowest_mps: float
     fastest_mps: float
+    growth_per_s: float  # by which the logarithm of its width may change
 
 
 def rarest(pool: Pool, rows: NDArray[np.intp], most: int) -> NDArray[np.intp]:
@@ -32,6 +33,23 @@ def rarest(pool: Pool, rows: NDArray[np.intp], most: int) -> NDArray[np.intp]:
         for inside in (rows[pool.frame[rows] == k] for k in np.unique(pool.frame[rows]))
     ]
     return np.concatenate(kept) if kept else rows
+
+
+def alike_pairs(
+    pool: Pool, rows: NDArray[np.intp], gap_s: tuple[float, float], kind: Kind
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Two of the rows each, (s,) and (s,), that may be one ball, the second seen later by a time between these.
+
+    Width may halve between two frames only when the ball is near; colour hardly changes.
+    """
+    times = pool.time_s[rows]
+    apart = times[None] - times[:, None]
+    first, second = (rows[each] for each in np.nonzero((apart > gap_s[0]) & (apart < gap_s[1])))
+    thin = np.minimum(pool.width_px[first], pool.width_px[second])
+    most = 0.35 + kind.growth_per_s * (pool.time_s[second] - pool.time_s[first]) + 1.5 / thin
+    keep = np.abs(np.log(pool.width_px[first] / pool.width_px[second])) < most
+    keep &= np.abs(pool.colour[first, 1:] - pool.colour[second, 1:]).max(axis=1, initial=0.0) < 30.0
+    return first[keep], second[keep]
 
 
 def seen_in_pairs(pool: Pool, first: NDArray[np.intp], second: NDArray[np.intp]) -> Seen:
