@@ -9,7 +9,7 @@ from balltrack.air import UNKNOWN_DENSITY_SD_SHARE, Air
 from balltrack.camera.model import Camera, diameter_in_camera_px, points_in_camera_m, project_in_camera
 from balltrack.field import Ball
 from balltrack.flight.forces import BATTED, Spin, air_factor
-from balltrack.flight.path import LONGEST_FLIGHT_S, Launch, Medium, fly
+from balltrack.flight.path import LONGEST_FLIGHT_S, Launch, Medium, fly_rows
 from balltrack.track.ball import BallTrack
 from balltrack.track.centre import BallImage
 from balltrack.units import Floats
@@ -35,6 +35,7 @@ EDGE = FLIGHT + 1  # index of the pixels by which every diameter is measured too
 PULL = FLIGHT + 2  # index of two: by how many diameters every centre is measured too far right, and down
 SHIFT = FLIGHT + 4  # index of two: by how many pixels every centre is measured too far right, and down
 CAMERA = FLIGHT + 6  # the whitened camera follows
+IN_THE_AIR = [0, 1, 2, 3, 4, 5, 7, 8, 9]  # what of a flight a path is flown by
 
 # A shaded or bright ball looks smaller or larger by a share of its size; blur, sharpening and compression shift its
 # edges by a part of a pixel, which matters the more the further it is. Both are alike in all frames of a clip
@@ -155,6 +156,8 @@ class Evidence:
     diameter_px: Floats  # (n,) NaN where not measured
     diameter_sd_px: Floats  # (n,)
     camera_basis: Floats  # (11, c) columns that turn c independent unit normals into camera errors
+    row_share: Floats  # (n,) how far down the picture each row's ball was seen, 0 to 1
+    known: Floats  # (2, p) mean and standard deviation of each parameter before the flight is seen
 
     @property
     def scale(self) -> Floats:
@@ -170,6 +173,7 @@ class Evidence:
             centre_sd_px=self.centre_sd_px[rows],
             diameter_px=self.diameter_px[rows],
             diameter_sd_px=self.diameter_sd_px[rows],
+            row_share=self.row_share[rows],
         )
 
     def cameras(self, vectors: Floats) -> Floats:
@@ -179,11 +183,11 @@ class Evidence:
     def positions(self, vectors: Floats) -> Floats:
         """(b, n, 3) where each flight has the ball at each row's time, the readout's own error included. [m]"""
         readout_shift_s = self.cameras(vectors)[:, 10:] - self.setting.camera.readout_s
-        row_share = np.nan_to_num(self.centre_px[:, 1]) / self.setting.camera.size_px[1]
-        since_s = self.time_s + readout_shift_s * row_share - vectors[:, 6:7]
-        since_s = np.clip(since_s, EARLIEST_S, LONGEST_FLIGHT_S)
+        since_s = self.time_s + readout_shift_s * self.row_share - vectors[:, 6:7]
+        since_s = np.minimum(np.maximum(since_s, EARLIEST_S), LONGEST_FLIGHT_S)
+        launches = np.take(vectors, IN_THE_AIR, axis=1)
         with np.errstate(over="ignore", invalid="ignore"):  # a wild step of the search: no value, so refused
-            path = fly(launch_of(vectors), self.setting.medium, float(since_s.max()), float(since_s.min()))
+            path = fly_rows(launches, self.setting.medium, float(since_s.max()), float(since_s.min()))
             return path.at(since_s)
 
     def blocks(self, vectors: Floats) -> Blocks:
@@ -211,21 +215,10 @@ class Evidence:
 
     def _prior(self, vectors: Floats, cameras: Floats) -> Floats:
         contact, ball = self.contact, self.setting.ball
-        parts = [
-            (vectors[:, :3] - contact.position_m) / contact.position_sd_m,
-            vectors[:, 3:6] / VELOCITY_SD_MPS,
-            (vectors[:, 6:7] - contact.time_s) / contact.time_sd_s,
-            (vectors[:, 7:8] - ball.drag) / self.setting.drag_sd,
-            (vectors[:, 8:9] - self.setting.spin.up.mean) / self.setting.spin.up.sd,
-            (vectors[:, 9:10] - self.setting.spin.side.mean) / self.setting.spin.side.sd,
-            vectors[:, SIZE : SIZE + 1] / self.setting.size_bias_sd,
-            vectors[:, EDGE : EDGE + 1] / EDGE_BIAS_SD_PX,
-            vectors[:, PULL : PULL + 2] / PULL_SD,
-            vectors[:, SHIFT : SHIFT + 2] / SHIFT_SD_PX,
-            vectors[:, CAMERA:],
-        ]
+        mean, sd = self.known
+        parts = [np.asarray((vectors - mean) / sd)]
         if contact.pixel_px is None and contact.diameter_px is None:
-            return np.concatenate(parts, axis=1)
+            return parts[0]
         start = points_in_camera_m(vectors[:, None, :3], cameras)
         expected_px = diameter_in_camera_px(start, cameras, ball.diameter_m)
         if contact.pixel_px is not None:
@@ -251,6 +244,7 @@ def _seen_at(centres_px: Floats, diameters_px: Floats, vectors: Floats) -> Float
 
 def gather(track: BallTrack, contact: ContactPrior, setting: Setting, rows: NDArray[np.bool_]) -> Evidence:
     """Take some rows of a track as evidence."""
+    basis = camera_basis(setting.camera.covariance)
     sized = np.isfinite(track.diameter_px) & (track.diameter_px > 0) & (track.diameter_sd_px > 0)
     return Evidence(
         setting=setting,
@@ -260,8 +254,19 @@ def gather(track: BallTrack, contact: ContactPrior, setting: Setting, rows: NDAr
         centre_sd_px=track.centre_sd_px[rows],
         diameter_px=np.where(sized, track.diameter_px, np.nan)[rows],
         diameter_sd_px=np.where(sized, track.diameter_sd_px, np.nan)[rows],
-        camera_basis=camera_basis(setting.camera.covariance),
+        camera_basis=basis,
+        row_share=np.nan_to_num(track.centre_px[rows, 1]) / setting.camera.size_px[1],
+        known=known_beforehand(contact, setting, basis.shape[1]),
     )
+
+
+def known_beforehand(contact: ContactPrior, setting: Setting, cameras: int) -> Floats:
+    """(2, p) mean and standard deviation of each parameter; those of the whitened camera are 0 and 1."""
+    spin = setting.spin
+    mean = [*contact.position_m, 0, 0, 0, contact.time_s, setting.ball.drag, spin.up.mean, spin.side.mean]
+    sd = [*contact.position_sd_m, *[VELOCITY_SD_MPS] * 3, contact.time_sd_s, setting.drag_sd, spin.up.sd, spin.side.sd]
+    sd += [setting.size_bias_sd, EDGE_BIAS_SD_PX, PULL_SD, PULL_SD, SHIFT_SD_PX, SHIFT_SD_PX]
+    return np.array([mean + [0] * (CAMERA - FLIGHT + cameras), sd + [1] * cameras], dtype=np.float64)
 
 
 def camera_basis(covariance: Floats) -> Floats:

@@ -26,6 +26,7 @@ LIMIT_PX = 3.0  # largest believable rms miss, in a picture of 1080 lines
 LIMIT_LINES = 1080
 SLOWEST_MPS, FASTEST_MPS = 1.0, 65.0  # 2 and 145 mph
 MOST_BEGINNINGS = 3
+NEAR_SQ, NEAR_SHARE = 900.0, 0.8  # so many of the rows within 30 sd, some ten pixels: no other flight is as near
 # Among so few rows one stray can bend the flight until it looks no worse than the others: each is left out in turn.
 FEW_ROWS = (5, 10)
 ROUNDS = 8  # of weighing rows anew
@@ -140,14 +141,28 @@ def fit_flight(track: BallTrack, contact: ContactPrior, setting: Setting, start:
     if usable.sum() < FEWEST_ROWS:
         raise TooFewFrames(f"the ball was followed in {usable.sum()} frames, at least {FEWEST_ROWS} are needed")
     evidence = gather(track, contact, setting, usable)
+    known = [] if start is None else [from_launch(evidence, start)]
     try:
-        beginnings = guesses(evidence)
-        if start is not None:
-            beginnings.insert(0, from_launch(evidence, start))
-        vector, trust = _first_believable(evidence, _likeliest_first(evidence, beginnings))
+        found = next((fit for each in known if (fit := _from_near(evidence, each))), None)
+        vector, trust = found or _first_believable(evidence, _likeliest_first(evidence, known + guesses(evidence)))
         return _result(evidence, vector, trust, track, usable)
     except np.linalg.LinAlgError:
         raise FlightError(f"the ball's {usable.sum()} places do not determine a flight") from None
+
+
+def _from_near(evidence: Evidence, beginning: Floats) -> tuple[Floats, Trust] | None:
+    """Fit from a flight that passes nearly all rows closely already; None if it does not, or comes to nothing.
+
+    No other guess is made then: they cost more than the fit.
+    """
+    if np.mean(_misses(evidence, beginning) <= NEAR_SQ) < NEAR_SHARE:
+        return None
+    try:
+        vector, trust = _settle(evidence, beginning, np.ones(len(evidence.time_s), dtype=bool))
+        _check(evidence, vector, trust)
+    except FlightError:
+        return None
+    return vector, trust
 
 
 def _first_believable(evidence: Evidence, beginnings: list[Floats]) -> tuple[Floats, Trust]:

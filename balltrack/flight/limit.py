@@ -6,7 +6,17 @@ import numpy as np
 
 from balltrack.camera.model import apparent_diameter_px, project_parameters
 from balltrack.errors import FlightError
-from balltrack.flight.evidence import CAMERA, FLIGHT, SIZE, ContactPrior, Evidence, Setting, Trust, camera_basis
+from balltrack.flight.evidence import (
+    CAMERA,
+    FLIGHT,
+    SIZE,
+    ContactPrior,
+    Evidence,
+    Setting,
+    Trust,
+    camera_basis,
+    known_beforehand,
+)
 from balltrack.flight.fit import FEWEST_ROWS, covariance, speed_and_angle_sds
 from balltrack.flight.landing import land
 from balltrack.flight.path import Launch, Path, fly
@@ -131,6 +141,7 @@ def _perfect_evidence(path: Path, contact: ContactPrior, setting: Setting, filmi
     centre_sd_px, diameter_sd_px = (
         np.broadcast_to(sd, after.shape)[after][seen] for sd in (filming.centre_sd_px, filming.diameter_sd_px)
     )
+    basis = camera_basis(camera.covariance)
     return Evidence(
         setting=setting,
         contact=contact,
@@ -139,5 +150,7 @@ def _perfect_evidence(path: Path, contact: ContactPrior, setting: Setting, filmi
         centre_sd_px=np.repeat(centre_sd_px[:, None], 2, axis=1),
         diameter_px=apparent_diameter_px(positions[seen], camera.parameters, setting.ball.diameter_m),
         diameter_sd_px=diameter_sd_px,
-        camera_basis=camera_basis(camera.covariance),
+        camera_basis=basis,
+        row_share=pixels[seen, 1] / height,
+        known=known_beforehand(contact, setting, basis.shape[1]),
     )
