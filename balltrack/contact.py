@@ -81,8 +81,8 @@ class StirMeter:
         few = frame.luma[:: -(-frame.luma.shape[0] // FEW_ROWS), :: -(-frame.luma.shape[1] // FEW_ROWS)].copy()
         if self._past:
             before_s, before, few_before = self._past
-            moved = float(np.mean(cv2.absdiff(small, before) > STIR_STEP))
-            self._whole.append(float(np.mean(cv2.absdiff(few, few_before) > STIR_STEP)))
+            moved = _share_moved(small, before)
+            self._whole.append(_share_moved(few, few_before))
             # At low frame rates the gap is longer and more moves: put it per STIR_GAP_S.
             self._share.append(moved * min(1.0, STIR_GAP_S / max(frame.time_s - before_s, 1e-3)))
             self._time_s.append(0.5 * (frame.time_s + before_s))
@@ -93,16 +93,21 @@ class StirMeter:
         return Stir(np.array(self._time_s), np.array(self._share), np.array(self._whole))
 
 
-def _shrunk(part: NDArray[np.uint8], size: tuple[int, int]) -> NDArray[np.uint8]:
-    """A part of a picture at a smaller size, each pixel the mean of what it shows.
+def _share_moved(now: NDArray[np.uint8], before: NDArray[np.uint8]) -> float:
+    return np.count_nonzero(cv2.absdiff(now, before) > STIR_STEP) / now.size
 
-    Halving as often as it goes leaves little for the slow last step, to any size; each costs half a step of rounding.
+
+def _shrunk(part: NDArray[np.uint8], size: tuple[int, int]) -> NDArray[np.uint8]:
+    """A part of a picture at a smaller size, each pixel about the mean of what it shows.
+
+    It is halved as often as it goes; what is left, by less than half, is read off between four pixels: their exact
+    shares would take four times as long as all the rest. Each step costs half a step of rounding.
     """
     while part.shape[1] >= 2 * size[0] and part.shape[0] >= 2 * size[1]:
         even = part[: part.shape[0] // 2 * 2, : part.shape[1] // 2 * 2]
         half = even.shape[1] // 2, even.shape[0] // 2
         part = np.asarray(cv2.resize(even, half, interpolation=cv2.INTER_AREA), np.uint8)
-    return np.asarray(cv2.resize(part, size, interpolation=cv2.INTER_AREA), np.uint8)
+    return np.asarray(cv2.resize(part, size, interpolation=cv2.INTER_LINEAR), np.uint8)
 
 
 def zone_box_px(camera: Camera) -> tuple[int, int, int, int]:
