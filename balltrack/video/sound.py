@@ -3,8 +3,9 @@
 import contextlib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from itertools import chain
+from itertools import chain, groupby
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from av.audio.frame import AudioFrame
@@ -16,6 +17,7 @@ from balltrack.video.clip import ClipInfo, probe
 from balltrack.video.container import DECODER_ERRORS, opened, packets, sound_stream
 
 Samples = NDArray[np.float32]
+_Stored = NDArray[Any]  # (channels, n) of whatever type the file has
 
 # Stored value of silence and of full scale, by sample type.
 _SCALES = {
@@ -29,6 +31,7 @@ _SCALES = {
 _SILENT = 1e-4  # of full scale: 80 dB below it, where even a microphone in a still room is louder
 _JITTER_S = 0.002  # containers round a piece's time to 1 ms or so; a smaller step is no hole
 _MOST_SILENCE_S = 600.0  # in all: a small file of nothing but holes would fill the memory
+_TOGETHER = 64  # pieces are mixed at a time: one by itself costs more than its arithmetic, all would fill the memory
 _LONGEST_GAP_S = 60.0  # a longer hole between two pieces of sound is a broken timestamp, not silence
 
 
@@ -106,32 +109,49 @@ def _decoded(container: InputContainer, stream: AudioStream) -> Iterator[AudioFr
 
 
 def _joined(frames: Iterable[AudioFrame], start_s: float, rate_hz: int) -> Samples:
-    """One run of samples. Holes become silence, overlaps are cut, so that every sample keeps its time."""
-    pieces: list[Samples] = []
+    """One run of samples."""
+    pieces = enumerate(_pieces(frames, start_s, rate_hz))
+    together = groupby(pieces, lambda each: (each[0] // _TOGETHER, _kind(each[1])))
+    return np.concatenate([_mono([piece for _, piece in group]) for _, group in together])
+
+
+def _pieces(frames: Iterable[AudioFrame], start_s: float, rate_hz: int) -> Iterator[_Stored | int]:
+    """What is stored, or so much silence: holes are filled, overlaps are cut, so that every sample keeps its time."""
     end = filled = 0  # samples so far, and those of silence among them
     tolerance = _JITTER_S * rate_hz
     for frame in frames:
         if frame.sample_rate != rate_hz:
             continue
-        mono = _mono(frame)
+        stored = _channels(frame)
         place = end if frame.time is None else round((frame.time - start_s) * rate_hz)
         hole = place - end
         if hole > _LONGEST_GAP_S * rate_hz or filled + hole > _MOST_SILENCE_S * rate_hz or abs(hole) <= tolerance:
             place = end
         if place < end:
-            mono = mono[end - place :]
+            stored = stored[:, end - place :]
         elif place > end:
-            pieces.append(np.zeros(place - end, dtype=np.float32))
+            yield place - end
             filled += place - end
-        pieces.append(mono)
-        end = max(place, end) + len(mono)
-    return np.concatenate(pieces)
+        yield stored
+        end = max(place, end) + stored.shape[1]
 
 
-def _mono(frame: AudioFrame) -> Samples:
-    """Mean of the channels, full scale 1."""
+def _channels(frame: AudioFrame) -> _Stored:
+    """(channels, n) as stored."""
     stored = frame.to_ndarray()
-    channels = stored if frame.format.is_planar else stored.reshape(-1, frame.layout.nb_channels).T
-    mixed = channels.astype(np.float64).mean(axis=0)
-    zero, full = _SCALES[stored.dtype.name]
+    return stored if frame.format.is_planar else stored.reshape(-1, frame.layout.nb_channels).T
+
+
+def _kind(piece: _Stored | int) -> tuple[str, int]:
+    """Only pieces of one kind are mixed together."""
+    return ("silence", 0) if isinstance(piece, int) else (piece.dtype.name, len(piece))
+
+
+def _mono(pieces: list[_Stored | int]) -> Samples:
+    """Mean of the channels of pieces of one kind, full scale 1."""
+    stored = [piece for piece in pieces if not isinstance(piece, int)]
+    if not stored:
+        return np.zeros(sum(piece for piece in pieces if isinstance(piece, int)), dtype=np.float32)
+    mixed = np.concatenate(stored, axis=1).astype(np.float64).mean(axis=0)
+    zero, full = _SCALES[stored[0].dtype.name]
     return np.asarray((mixed - zero) / full, dtype=np.float32)
