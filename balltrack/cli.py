@@ -73,6 +73,10 @@ def measure(
     if cluster is None:
         check_alone(lesson_dirs, **records)
     with one_line():
+        if cluster is None and (Path(lesson_dirs[0]) / "lesson.toml").is_file():
+            from balltrack.nursery import begin
+
+            begin()  # loads the program for the workers while this process loads it for itself
         from balltrack.batch import Wish, measure_as
         from balltrack.terminal import ProgressLine, print_outcome
 

@@ -73,7 +73,7 @@ class Watch:
         draw = np.random.default_rng(self.seed)
         at = sorted(draw.integers(1, max(2, round(KILL_SHARE * self.total)), self.kills).tolist())
         while not stop.wait(SAMPLE_S):
-            workers = _children(os.getpid())
+            workers = _workers(os.getpid())
             self.samples += [sample for pid in (os.getpid(), *workers) if (sample := _sample(pid, self.done))]
             if workers and self.killed < len(at) and self.done >= at[self.killed]:
                 os.kill(workers[draw.integers(len(workers))], signal.SIGKILL)
@@ -179,17 +179,30 @@ def _sample(pid: int, done: int) -> Sample | None:
         return None
 
 
-def _children(pid: int) -> list[int]:
-    """Worker processes, without the resource tracker that Python starts beside them."""
+def _workers(pid: int) -> list[int]:
+    """Worker processes, begun by this one or copied from another that it began; not Python's own helpers."""
     found = []
-    for child in Path(f"/proc/{pid}/task/{pid}/children").read_text().split():
-        try:
-            words = Path(f"/proc/{child}/cmdline").read_text()
-        except OSError:
-            continue
+    for child in _children(pid):
+        words = _command(child)
         if "spawn_main" in words:
-            found.append(int(child))
+            found.append(child)
+        elif "forkserver" in words:
+            found += _children(child)
     return found
+
+
+def _children(pid: int) -> list[int]:
+    try:
+        return [int(child) for child in Path(f"/proc/{pid}/task/{pid}/children").read_text().split()]
+    except OSError:  # it has ended meanwhile
+        return []
+
+
+def _command(pid: int) -> str:
+    try:
+        return Path(f"/proc/{pid}/cmdline").read_text()
+    except OSError:
+        return ""
 
 
 def main() -> None:

@@ -3,14 +3,12 @@
 Each worker has a pipe of its own. So it is known which clip a process died on: that one is tried again, the others go
 on undisturbed.
 
-Workers are started together and load the program at the same time. What they share of a lesson, a picture of the field
-among it, is more than a pipe holds: it is sent only to who has said that it listens, so that nobody waits for a start.
+Workers are started together. What they share of a lesson, a picture of the field among it, is more than a pipe holds:
+it is sent only to who has said that it listens, so that nobody waits for a start.
 """
 
 import contextlib
 import gc
-import multiprocessing
-import os
 import pickle
 import signal
 from collections import Counter, deque
@@ -22,9 +20,8 @@ from balltrack.batch.done import MOST_TRIES, ClipDone, MeasureClip, given_up, me
 from balltrack.batch.limits import bound_memory
 from balltrack.errors import MeasureError
 from balltrack.lesson import Clip
+from balltrack.nursery import born, context
 
-# Each worker computes on one thread: clips side by side use the cores better than threads inside a clip.
-ONE_THREAD = dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"), "1")
 MOST_STILLBORN = 5  # workers in a row that end before their first clip: then no other will do better
 PATIENCE_S = 5.0  # for a worker that has been told to end
 
@@ -67,14 +64,16 @@ class _Worker:
     """A process, and the clip that it has in hand."""
 
     def __init__(self, measure: bytes) -> None:
-        context = multiprocessing.get_context("spawn")
         self._measure = measure
-        self.pipe, theirs = context.Pipe()
-        self.process = context.Process(target=_serve, args=(theirs,), daemon=True)
+        self.pipe, theirs = context().Pipe()
+        self.process = context().Process(target=_serve, args=(theirs,), daemon=True)
         self.clip: Clip | None = None
         self.ready = self.ended = False
-        with _one_thread(), _interrupt_held():  # a worker is born with it held, and so never sees Ctrl-C
-            self.process.start()
+        try:
+            with born():
+                self.process.start()
+        except (OSError, EOFError) as error:
+            raise MeasureError(f"no worker process can be started ({error}); is there memory left?") from None
         theirs.close()
 
     def give(self, clip: Clip) -> bool:
@@ -160,32 +159,6 @@ def _check_born(stillborn: int) -> None:
             f"{stillborn} worker processes ended as soon as they were started; is there memory left? "
             'A program that starts them needs its own work under: if __name__ == "__main__"'
         )
-
-
-@contextlib.contextmanager
-def _one_thread() -> Iterator[None]:
-    """What is started in the body computes on one thread, unless the person has said otherwise."""
-    before = {name: os.environ.get(name) for name in ONE_THREAD}
-    os.environ.update({name: value for name, value in ONE_THREAD.items() if before[name] is None})
-    try:
-        yield
-    finally:
-        for name, value in before.items():
-            if value is None:
-                os.environ.pop(name, None)
-
-
-@contextlib.contextmanager
-def _interrupt_held() -> Iterator[None]:
-    """Deliver Ctrl-C only after the body, where the system can."""
-    if not hasattr(signal, "pthread_sigmask"):
-        yield
-        return
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-    try:
-        yield
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _serve(pipe: "Connection[ClipDone | None, Clip]") -> None:
