@@ -254,7 +254,7 @@ def _draw_balls(axes: "Axes", scene: _Scene, upward: int) -> None:
         edge = Circle(spot, radius_m, fill=False, edgecolor=INK, **bold)
         for patch in (ball, edge):
             patch.set_zorder(5 if each.number in scene.mistimed else 4)
-            axes.add_patch(patch)
+            axes.add_artist(patch)
         if len(met) <= FEW and each.swing.contact_sd_m is not None:
             doubt = NINE_IN_TEN * np.array(each.swing.contact_sd_m)[[1, upward]]
             axes.plot(spot[0] + doubt[0] * np.array([-1, 1]), [spot[1]] * 2, color=INK, linewidth=0.7, zorder=5)
@@ -262,7 +262,7 @@ def _draw_balls(axes: "Axes", scene: _Scene, upward: int) -> None:
         mark = dot(look, each.swing.quality != "poor", MARK_PT)
         mark.set_data([spot[0]], [spot[1]])
         mark.set_zorder(6)
-        axes.add_line(mark)
+        axes.add_artist(mark)
     order = sorted(met, key=lambda each: -abs(_place(each)[1]))  # the unusual ones first
     places = np.array([_place(each)[[1, upward]] for each in order])
     told = [each.number if len(met) <= MANY or each.number in scene.mistimed else None for each in order]

@@ -73,7 +73,7 @@ def draw_exit_launch_chart(
         mark = dot(looks[each.swing.block], not _poor(each), size_pt)
         mark.set_data(*([value] for value in _place(each, units)))
         mark.set_zorder(6)
-        axes.add_line(mark)
+        axes.add_artist(mark)
     order = sorted(hits, key=lambda each: -(each.swing.exit_speed_mps or 0.0))
     number_marks(axes, np.array([_place(each, units) for each in order]), [each.number for each in order], size_pt)
     if not hits:

@@ -173,7 +173,7 @@ def _draw_swing(axes: "Axes", each: Numbered, look: Look, units: Units, size_pt:
     mark = dot(look, each.swing.quality != "poor", size_pt)
     mark.set_data([each.number], [speed])
     mark.set_zorder(5)
-    axes.add_line(mark)
+    axes.add_artist(mark)
 
 
 def _draw_rows(axes: "Axes", shown: Sequence[Numbered], floor: float) -> None:

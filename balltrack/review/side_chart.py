@@ -174,7 +174,7 @@ def _draw_landings(axes: "Axes", flights: Sequence[Flown], looks: Mapping[str, L
         mark = dot(looks[each.swing.block], each.swing.quality != "poor", size_pt)
         mark.set_data(*([value] for value in ends[-1]))
         mark.set_zorder(5)
-        axes.add_line(mark)
+        axes.add_artist(mark)
     highest = max((each.places_m[:, 2].max() for each in flights), default=0.0)
     told = [len(flights) <= FEW or _may_clear(each.swing) or each.places_m[:, 2].max() == highest for each in flights]
     order = sorted(range(len(flights)), key=lambda i: -ends[i][0])

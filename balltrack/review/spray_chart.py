@@ -112,7 +112,7 @@ def _draw_spots(axes: "Axes", spots: Sequence[Spot], looks: Mapping[str, Look]) 
         mark.set_data([spot.place[0]], [spot.place[1]])
         mark.set_zorder(5)
         mark.set_gid(f"ball-{spot.number}")  # by which a page finds it
-        axes.add_line(mark)
+        axes.add_artist(mark)
     # The furthest first: where numbers run out of room, it is among the short ones that each other ball hides.
     order = sorted(spots, key=lambda spot: -float(np.hypot(*spot.place)))
     number_marks(axes, np.array([spot.place for spot in order]), [spot.number for spot in order], size_pt)
@@ -131,7 +131,7 @@ def _draw_oval(axes: "Axes", spot: Spot, fill: str, strength: float) -> None:
     edge = Ellipse(place, width, height, angle=angle_deg, fill=False, edgecolor=INK, linewidth=0.5, alpha=strength)
     for patch in (inside, edge):
         patch.set_zorder(4)
-        axes.add_patch(patch)
+        axes.add_artist(patch)
 
 
 def _name_sides(axes: "Axes", plan: Plan, bats: str, swings: Sequence[Numbered]) -> None:
