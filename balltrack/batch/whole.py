@@ -12,6 +12,7 @@ from pathlib import Path
 
 from balltrack import __version__
 from balltrack.batch.done import ClipDone, RunClips, keep_picture, one_line
+from balltrack.batch.drawers import Drawers
 from balltrack.batch.kept import result_on_disk, setup_hash, still_valid, tidy
 from balltrack.batch.side_by_side import run_clips
 from balltrack.camera.solve import SolvedCamera
@@ -120,17 +121,22 @@ def _measure_all(setup: Setup, results: Path, wish: Wish, on_progress: OnProgres
     todo = [clip for clip in lesson.clips if wish.again or clip.name not in made]
     kept, stopped = len(names) - len(todo), False
     on_progress(kept, len(names), None)
-    try:
-        for number, (each, its) in enumerate(_each_done(todo, run, wish.run, workers), start=kept + 1):
-            made[each.clip.name] = its
-            on_progress(number, len(names), each)
-    except KeyboardInterrupt:
-        stopped = True
-    run.store.write_swings(_swings_together(made, run))
-    run.store.write_table(wish.units)
-    from balltrack.review.page import write_review  # here, so that workers do not load what draws
+    with Drawers(workers if wish.run is run_clips else 1) as drawers:  # on a cluster this machine has lessons to spare
+        try:
+            if len(todo) < workers:
+                drawers.begin()
+            for number, (each, its) in enumerate(_each_done(todo, run, wish.run, workers), start=kept + 1):
+                made[each.clip.name] = its
+                on_progress(number, len(names), each)
+                if len(names) - number < workers:  # a core is free
+                    drawers.begin()
+        except KeyboardInterrupt:
+            stopped = True
+        run.store.write_swings(_swings_together(made, run))
+        run.store.write_table(wish.units)
+        from balltrack.review.page import write_review  # here, so that workers do not load what draws
 
-    write_review(results / "review", lesson, run.store.swings, setup.solved, wish.units)
+        write_review(results / "review", lesson, run.store.swings, setup.solved, wish.units, drawers.draw)
     return _outcome(made, run, stopped, kept)
 
 

@@ -2,8 +2,9 @@
 
 import re
 import threading
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from balltrack.lesson import Lesson
 from balltrack.records.swing import Swing
@@ -13,7 +14,10 @@ from balltrack.review.exit_launch_chart import draw_exit_launch_chart, words_of_
 from balltrack.review.order_chart import draw_order_chart, words_of_order_chart
 from balltrack.review.side_chart import draw_side_chart, words_of_side_chart
 from balltrack.review.spray_chart import draw_spray_chart, words_of_spray_chart
-from balltrack.review.style import chart_png, chart_svg
+from balltrack.review.style import Frame, chart_png, chart_svg, framed
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 _ID = re.compile(r'(?<=\sid=")(?=[^"]+")|(?<=href="#)|(?<=url\(#)')
 _SIZE = re.compile(r'\s(?:width|height)="[^"]*"')
@@ -36,21 +40,38 @@ class Chart:
         return inline_svg(self.svg, f"{self.name}-words", f"{self.name}-")
 
 
+DrawCharts = Callable[[Lesson, Sequence[Swing], Units], tuple[Chart, ...]]
+_Draw = Callable[[Lesson, Sequence[Swing], Units], "Figure"]
+_Say = Callable[[Lesson, Sequence[Swing], Units], str]
+_DRAWN: dict[str, tuple[_Draw, _Say]] = {
+    "spray_chart": (draw_spray_chart, words_of_spray_chart),
+    "exit_launch_chart": (draw_exit_launch_chart, words_of_exit_launch_chart),
+    "contact_chart": (draw_contact_chart, words_of_contact_chart),
+    "order_chart": (draw_order_chart, words_of_order_chart),
+    "side_chart": (draw_side_chart, words_of_side_chart),
+}
+NAMES = tuple(_DRAWN)
+
+
 def charts_of(lesson: Lesson, swings: Sequence[Swing], units: Units) -> tuple[Chart, ...]:
     """Draw all charts that these swings allow."""
-    drawn = (
-        ("spray_chart", draw_spray_chart, words_of_spray_chart),
-        ("exit_launch_chart", draw_exit_launch_chart, words_of_exit_launch_chart),
-        ("contact_chart", draw_contact_chart, words_of_contact_chart),
-        ("order_chart", draw_order_chart, words_of_order_chart),
-        ("side_chart", draw_side_chart, words_of_side_chart),
-    )
-    charts = []
+    return tuple(draw_chart(name, lesson, swings, units) for name in NAMES)
+
+
+def draw_chart(name: str, lesson: Lesson, swings: Sequence[Swing], units: Units) -> Chart:
+    """Draw one of ``NAMES``."""
+    draw, words = _DRAWN[name]
     with _ONE_AT_A_TIME:
-        for name, draw, words in drawn:
-            figure = draw(lesson, swings, units)
-            charts.append(Chart(name, chart_svg(figure), chart_png(figure), words(lesson, swings, units)))
-    return tuple(charts)
+        figure = draw(lesson, swings, units)
+        return Chart(name, chart_svg(figure), chart_png(figure), words(lesson, swings, units))
+
+
+def load() -> None:
+    """Load what draws, by drawing a word: that takes half a second the first time, and none later."""
+    with _ONE_AT_A_TIME:
+        figure, _ = framed(Frame("1", (), ""), 9.0)
+        chart_svg(figure)
+        chart_png(figure)
 
 
 def inline_svg(svg: str, words: str, prefix: str = "") -> str:

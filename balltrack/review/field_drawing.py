@@ -2,14 +2,16 @@
 
 from dataclasses import dataclass
 from math import pi, sqrt
+from typing import TYPE_CHECKING
 
 import numpy as np
-from matplotlib.axes import Axes
-from matplotlib.patches import Polygon
 
 from balltrack.review.language import say
 from balltrack.review.style import FAINT, INK, PAPER, SMALL_PT, SOFT
 from balltrack.units import Floats
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 GRASS = "#e9f0e3"
 DIRT = "#f6ecd9"
@@ -29,8 +31,10 @@ class Plan:
     ring_step: float
 
 
-def draw_field(axes: Axes, plan: Plan) -> None:
+def draw_field(axes: "Axes", plan: Plan) -> None:
     """Draw grass, infield, foul lines, distance rings, bases and fence. The axes become a plain sheet."""
+    from matplotlib.patches import Polygon
+
     axes.set_aspect("equal")
     axes.axis("off")
     edge = plan.fence if plan.fence is not None else plan.reach * fan(1.0)
@@ -50,7 +54,9 @@ def fan(radius: float, points: int = 61) -> Floats:
     return radius * np.column_stack([np.sin(angles), np.cos(angles)])
 
 
-def _draw_infield(axes: Axes, plan: Plan) -> None:
+def _draw_infield(axes: "Axes", plan: Plan) -> None:
+    from matplotlib.patches import Polygon
+
     side = plan.base_path / sqrt(2)
     mound = plan.pitching_distance
     turn = np.linspace(0, 2 * pi, 181)
@@ -67,7 +73,7 @@ def _draw_infield(axes: Axes, plan: Plan) -> None:
     axes.plot(0, plan.pitching_distance, marker="_", markersize=6, markeredgewidth=1.6, color=SOFT, zorder=3)
 
 
-def _draw_rings(axes: Axes, plan: Plan, edge: Floats) -> None:
+def _draw_rings(axes: "Axes", plan: Plan, edge: Floats) -> None:
     """Arcs of even distance, with the distance on the left foul line; the one nearest the plate says the unit."""
     longest = float(np.max(np.hypot(*edge.T)))
     for radius in np.arange(plan.ring_step, longest, plan.ring_step):
@@ -89,7 +95,7 @@ def _draw_rings(axes: Axes, plan: Plan, edge: Floats) -> None:
             )
 
 
-def _say_fence(axes: Axes, plan: Plan, fence: Floats) -> None:
+def _say_fence(axes: "Axes", plan: Plan, fence: Floats) -> None:
     """How far the fence is, in the corner beyond the right foul line; thrice where it is nearer at the poles."""
     ends = np.hypot(*fence[[0, len(fence) // 2, -1]].T)
     words = say("field_fence", distance=f"{ends[1]:.0f}", unit=plan.unit)

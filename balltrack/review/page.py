@@ -2,7 +2,9 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -16,7 +18,7 @@ from balltrack.records.table import DEPTH, DISTANCE, SPEED, Units
 from balltrack.review.bands import Bands
 from balltrack.review.block_row import BlockRow, block_row
 from balltrack.review.changes import changes_of
-from balltrack.review.charts import Chart, charts_of
+from balltrack.review.charts import Chart, DrawCharts, charts_of
 from balltrack.review.drawn_stills import drawn_stills
 from balltrack.review.groups import groups_of, lesson_group
 from balltrack.review.language import say, texts
@@ -26,6 +28,9 @@ from balltrack.review.swing_row import swing_row
 from balltrack.review.takeaways import takeaways
 from balltrack.review.tally import tally
 from balltrack.units import Floats
+
+if TYPE_CHECKING:
+    from jinja2 import Template
 
 PAGE = "index.html"
 PLACED = "at_m "  # begins the name of a mark that is no named point
@@ -39,10 +44,15 @@ class MarkRow:
 
 
 def write_review(
-    folder: Path, lesson: Lesson, swings: Sequence[Swing], solved: SolvedCamera, units: Units
+    folder: Path,
+    lesson: Lesson,
+    swings: Sequence[Swing],
+    solved: SolvedCamera,
+    units: Units,
+    draw: DrawCharts = charts_of,
 ) -> tuple[Path, ...]:
     """Write index.html and each chart as .svg and .png. Raises RecordError where that cannot be."""
-    charts = charts_of(lesson, swings, units)
+    charts = draw(lesson, swings, units)
     files: dict[str, str | bytes] = {}
     for chart in charts:
         files |= {f"{chart.name}.svg": chart.svg, f"{chart.name}.png": chart.png}
@@ -62,20 +72,12 @@ def lesson_page(
     reel: Reel | None = None,
 ) -> str:
     """The page as HTML, whole in itself: styles and charts inside, no script, nothing loaded but films beside it."""
-    from jinja2 import Environment, PackageLoader, StrictUndefined
     from markupsafe import Markup
 
-    environment = Environment(
-        loader=PackageLoader("balltrack.review", "."),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
     marks = _mark_rows(lesson, solved)
     notes = lesson.words.swing_notes
     total, *blocks = block_rows(lesson, swings, units)
-    return environment.get_template("lesson.html.j2").render(
+    return _template().render(
         t=texts(),
         say=say,
         lesson=lesson,
@@ -102,6 +104,25 @@ def lesson_page(
             sorted({wording.found_by(swing.detector, texts()) for swing in swings if swing.detector})
         ),
     )
+
+
+def load() -> None:
+    """Load what lays out the page, so that it need not be when the page is wanted."""
+    _template()
+
+
+@cache
+def _template() -> "Template":
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    environment = Environment(
+        loader=PackageLoader("balltrack.review", "."),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    return environment.get_template("lesson.html.j2")
 
 
 def block_rows(lesson: Lesson, swings: Sequence[Swing], units: Units) -> list[BlockRow]:
