@@ -76,7 +76,7 @@ def measure(
         if cluster is None and (Path(lesson_dirs[0]) / "lesson.toml").is_file():
             from balltrack.nursery import begin
 
-            begin()  # loads the program for the workers while this process loads it for itself
+            begin()  # loads the program for workers while this process loads it for itself
         from balltrack.batch import Wish, measure_as
         from balltrack.terminal import ProgressLine, print_outcome
 

@@ -20,6 +20,7 @@ from balltrack.detect.network import Network
 from balltrack.errors import RecordError
 from balltrack.lesson import Clip, Lesson, load_lesson
 from balltrack.measure import ClipResult, measure_clip, measure_together
+from balltrack.nursery import begin
 from balltrack.records.alone import alone
 from balltrack.records.basis_file import Made, basis_path, write_bases
 from balltrack.records.camera_file import write_camera
@@ -93,7 +94,10 @@ def measure_as(folder: Path, wish: Wish, on_progress: OnProgress = _tell_nobody)
         If the lesson or its marks are wrong, it is being measured already, or the results cannot be written. A clip's
         own trouble is a problem of the outcome instead.
     """
-    setup = prepare(load_lesson(folder), wish.network)
+    lesson = load_lesson(folder)
+    if wish.run is run_clips:
+        begin()  # the program is loaded for workers while the camera is solved
+    setup = prepare(lesson, wish.network)
     with alone(folder / "results"):
         return _measure_all(setup, folder / "results", wish, on_progress)
 
