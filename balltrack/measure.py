@@ -1,6 +1,6 @@
 """One clip in, its swings out. The whole of the work, read from top to bottom."""
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import chain
 
@@ -269,7 +269,7 @@ def _pitch(scene: "_Scene", end: ContactPrior, setup: Setup, exposure_s: float |
 def _pitch_scene(scene: "_Scene", until_s: float, setup: Setup) -> PitchScene:
     clip, start_s = scene.take.clip, scene.window.start_s
     hand_m = setup.lesson.pitching_distance_m if clip.delivery == "live" else None
-    earlier = scene.take.samples.between(start_s + BEFORE_S - PITCH_BEFORE_S, start_s - 1e-6)
+    earlier = scene.take.samples.one_by_one(start_s + BEFORE_S - PITCH_BEFORE_S, start_s - 1e-6)
     return PitchScene(Until(earlier, scene.window, until_s), scene.movers, setup.setting, clip.delivery, hand_m)
 
 
@@ -301,9 +301,9 @@ class _Scene:
         """The frames in which the ball of one moment of contact is sought."""
         stop_s, kept_s = cue.time_s + SOUGHT_S, self.window.kept_until_s
         few_from_s = cue.time_s + pace.dense_s[1] + 2 * cue.sd_s
-        later: list[Frame] = []
+        later: Iterable[Frame] = ()
         if pace.apart_s[2] >= SPACING_S and few_from_s < kept_s < stop_s:  # the few that are asked for then are at hand
-            later = self.take.samples.between(kept_s + SPACING_S, stop_s)
+            later = self.take.samples.one_by_one(kept_s + SPACING_S, stop_s)
             stop_s = kept_s
         ahead = Until((), self.window, stop_s)  # what comes later is not decoded
         return (frame for frame in chain(ahead, later) if frame.time_s >= cue.time_s - BEFORE_S)
@@ -357,11 +357,15 @@ def _contact_of(cue: Cue, prior: Prior) -> ContactPrior:
     return ContactPrior(cue.time_s, cue.sd_s, prior.mean[:3], prior.sd[:3])
 
 
+def _from(contact_s: float, scene: _Scene) -> Iterator[Frame]:
+    """The frames of a flight. Given on at once: who held on to the rest of them would hold on to a decoder."""
+    return (frame for frame in scene.window if frame.time_s > contact_s - 0.5 * scene.take.frame_s)
+
+
 def _follow_ball(cue: Cue, linked: Linked, scene: _Scene, lookout: Lookout, setup: Setup) -> _Hit:
     view, prior, background = lookout.view, lookout.prior, scene.movers.background
-    frames = (frame for frame in scene.window if frame.time_s > linked.contact_s - 0.5 * scene.take.frame_s)
     guide = guide_of(linked, view, setup.network)
-    track = follow(frames, background, guide, view, prior)
+    track = follow(_from(linked.contact_s, scene), background, guide, view, prior)
     contact = _contact_of(cue, prior)
     fit = fit_flight(track, contact, setup.setting, usual_launch(linked.arc, setup.setting))
     track, fit = until_stopped(track, fit, contact, setup.setting)

@@ -68,8 +68,7 @@ def watch(clip: Clip, info: ClipInfo, camera: Camera, sound_mps: float, near: Ne
     times = [onset.time_s - delay_s for onset in loudest]
     spans = [(time_s + near.every_s[0], time_s + near.every_s[1]) for time_s in times]
     wanted = [(time_s + near.some_s[0], time_s + near.some_s[1]) for time_s in times[:1]]
-    meter, samples = StirMeter(camera), Samples(wanted)
-    head = Head(spans, 1 / (info.nominal_fps or 30.0), int(1.5 * info.size_px[0] * info.size_px[1]))
+    meter, samples, head = StirMeter(camera), Samples(wanted), Head(spans)
     for frame in read_frames(clip.path, info=info):
         meter.add(frame)
         samples.add(frame)

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from balltrack.batch.limits import one_clip, out_of_memory
+from balltrack.batch.limits import give_back_memory, one_clip, out_of_memory
 from balltrack.errors import CameraMoved, ClipPassing, MeasureError
 from balltrack.lesson import Clip
 from balltrack.measure import ClipResult
@@ -54,6 +54,7 @@ def measured_or_not(clip: Clip, measure: MeasureClip) -> ClipDone:
         return ClipDone(clip, None, f"a fault of this program, not of the clip; please report it: {what}")
     finally:
         gc.collect()  # errors and what raised them hold each other, and hundreds of MB of frames, until it comes by
+        give_back_memory()
 
 
 def given_up(clip: Clip) -> ClipDone:

@@ -5,6 +5,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from balltrack.video.frames import Frame
+from balltrack.video.shelf import Shelf, Stretch
+from balltrack.video.window import size_bytes
 
 SPACING_S = 0.08  # a ball passes a pixel in less, a batter's pose changes in more
 MOST_BYTES = 200_000_000  # about 65 frames at 1080p; a longer clip is sampled more thinly
@@ -20,52 +22,52 @@ class Samples:
     def __init__(self, wanted_s: Sequence[tuple[float, float]] = ()) -> None:
         """``wanted_s``: from when to when frames are needed most. [clip time, s]"""
         self._wanted = tuple(wanted_s)
-        self._frames: list[Frame] = []
+        self._kept = Shelf()
+        self._frame_bytes = 0
         self._gap_s = {True: SPACING_S, False: SPACING_S}  # by whether the frame is wanted
-        self._bytes = 0
 
     def add(self, frame: Frame) -> None:
         """Keep the frame if the last one kept lies far enough back."""
-        if not self._frames:
-            self._plan(_size(frame))
-        elif frame.time_s - self._frames[-1].time_s < self._gap_s[self._is_wanted(frame)]:
+        if not len(self._kept):
+            self._plan(size_bytes(frame))
+        elif frame.time_s - self._kept.last_s < self._gap_s[self._is_wanted(frame.time_s)]:
             return
-        self._frames.append(frame)
-        self._bytes += _size(frame)
-        while self._bytes > MOST_BYTES and len(self._frames) > 1:
+        self._kept.add(frame)
+        while len(self._kept) * self._frame_bytes > MOST_BYTES and len(self._kept) > 1:
             self._thin_out()
 
     def between(self, start_s: float, stop_s: float) -> list[Frame]:
         """The frames kept from a stretch of the clip."""
-        return [frame for frame in self._frames if start_s <= frame.time_s <= stop_s]
+        return list(self.one_by_one(start_s, stop_s))
+
+    def one_by_one(self, start_s: float, stop_s: float) -> Stretch:
+        """The same, to be gone through several times without holding them all."""
+        return self._kept.between(start_s, float(np.nextafter(stop_s, np.inf)))
 
     def spread(self, most: int) -> list[Frame]:
         """At most so many of the frames kept, evenly spread over the clip."""
-        if len(self._frames) <= most:
-            return list(self._frames)
-        times_s = np.array([frame.time_s for frame in self._frames])
+        times_s = self._kept.times_s
+        if len(times_s) <= most:
+            return list(self._kept.between(-np.inf, np.inf))
         wished_s = np.linspace(times_s[0], times_s[-1], most)
         nearest = np.unique(np.argmin(np.abs(times_s[:, None] - wished_s), axis=0))
-        return [self._frames[k] for k in nearest.tolist()]
+        return list(self._kept.those_at(times_s[nearest].tolist()))
 
     def _plan(self, frame_bytes: int) -> None:
         """Space the frames of the wanted stretches so that they fit."""
+        self._frame_bytes = frame_bytes
         length_s = sum(stop_s - start_s for start_s, stop_s in self._wanted)
         self._gap_s[True] = max(SPACING_S, length_s * frame_bytes / (WANTED_SHARE * MOST_BYTES))
 
-    def _is_wanted(self, frame: Frame) -> bool:
-        return any(start_s <= frame.time_s <= stop_s for start_s, stop_s in self._wanted)
+    def _is_wanted(self, time_s: float) -> bool:
+        return any(start_s <= time_s <= stop_s for start_s, stop_s in self._wanted)
 
     def _thin_out(self) -> None:
         """Leave out every second frame of those that are not wanted, or, where there are hardly any, of all."""
-        others = [frame for frame in self._frames if not self._is_wanted(frame)]
+        times_s = self._kept.times_s.tolist()
+        others = [time_s for time_s in times_s if not self._is_wanted(time_s)]
         only_others = len(others) > 1
-        left_out = {frame.time_s for frame in (others if only_others else self._frames)[1::2]}
-        self._frames = [frame for frame in self._frames if frame.time_s not in left_out]
-        self._bytes = sum(_size(frame) for frame in self._frames)
+        left_out = (others if only_others else times_s)[1::2]
+        self._kept.leave_out(left_out)
         for wanted in (False,) if only_others else (False, True):
             self._gap_s[wanted] *= 2
-
-
-def _size(frame: Frame) -> int:
-    return int(frame.luma.size + frame.cb.size + frame.cr.size)

@@ -1,16 +1,15 @@
 """A stretch of a clip that is looked at more than once."""
 
 import itertools
-import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np
 
 from balltrack.video.clip import ClipInfo
 from balltrack.video.frames import Frame, read_frames
+from balltrack.video.shelf import Shelf, Stretch
 
-MOST_BYTES = 270_000_000  # kept in memory: 1.4 s of 1080p at 60 frames a second
-USEFUL_S = 0.85  # where not so much fits, nothing is kept: who comes again goes on further than that
+MOST_BYTES = 150_000_000  # kept in memory: 1.9 s of 4K at 60 frames a second where little changes
 # Frames that follow each other more closely err alike, and add next to nothing: every second one at 240 a second.
 LEAST_GAP_S = 0.0065
 
@@ -20,86 +19,108 @@ def size_bytes(frame: Frame) -> int:
     return int(frame.luma.size + frame.cb.size + frame.cr.size)
 
 
-class Head:
-    """The first frames of some stretches of a clip, kept while the whole of it is gone through for another reason.
+class _Piece:
+    """A stretch of a clip of which all frames are kept, until there is no more room."""
 
-    Give it every frame, in order. Of stretches whose frames do not fit into memory together the last named is cut
-    short, or left out with all after it where too little of it would remain.
+    def __init__(self, start_s: float, stop_s: float) -> None:
+        self.start_s, self.stop_s = start_s, stop_s
+        self.shelf = Shelf()
+        self.cut_short = False
+
+    def drop(self) -> None:
+        """Keep nothing."""
+        self.cut_short, self.shelf = True, Shelf()
+
+
+class Head:
+    """The frames of some stretches of a clip, kept while the whole of it is gone through for another reason.
+
+    Give it every frame, in order. Where not all fit into memory together, the last named stretches are left out, or
+    cut short.
     """
 
-    def __init__(self, spans_s: Sequence[tuple[float, float]], frame_s: float, frame_bytes: int) -> None:
+    def __init__(self, spans_s: Sequence[tuple[float, float]]) -> None:
         """Keep the frames from the first to the second of each of ``spans_s``, the most wanted first. [clip time, s]"""
-        self._spans: list[tuple[float, float]] = []
-        step_s, free = kept_gap_s(frame_s), MOST_BYTES // frame_bytes
-        for start_s, stop_s in spans_s:
-            end_s = min(stop_s, start_s + (free - 2) * step_s)
-            if end_s - start_s < min(USEFUL_S, stop_s - start_s):
-                break
-            free -= int((end_s - start_s) / step_s + 2)
-            self._spans.append((start_s, end_s))
-        self._frames: list[Frame] = []
+        self._pieces = [_Piece(start_s, stop_s) for start_s, stop_s in _apart(spans_s)]  # the most wanted first
+        self._last_s = -np.inf
         self.stop_s = -np.inf  # just after the last frame that was given
 
     def add(self, frame: Frame) -> None:
         """Keep the frame if it lies in one of the stretches."""
         self.stop_s = float(np.nextafter(frame.time_s, np.inf))
-        if self._frames and frame.time_s - self._frames[-1].time_s < LEAST_GAP_S:
+        if frame.time_s - self._last_s < LEAST_GAP_S:
             return
-        if any(start_s <= frame.time_s < stop_s for start_s, stop_s in self._spans):
-            self._frames.append(frame)
+        piece = next((each for each in self._pieces if each.start_s <= frame.time_s < each.stop_s), None)
+        if piece and not piece.cut_short and self._has_room(piece):
+            piece.shelf.add(frame)
+            self._last_s = frame.time_s
 
-    def since(self, start_s: float) -> list[Frame]:
+    def _has_room(self, piece: _Piece) -> bool:
+        """Whether there is room for one more frame of a piece, once less wanted ones are given up for it."""
+        while sum(each.shelf.bytes for each in self._pieces) >= MOST_BYTES:
+            least = next(each for each in reversed(self._pieces) if len(each.shelf) or each is piece)
+            if least is piece:
+                piece.cut_short = True
+                return False
+            least.drop()
+        return True
+
+    def since(self, start_s: float) -> list[Stretch]:
         """The frames from ``start_s`` on, for as long as none is missing."""
-        ends = [stop_s for begin_s, stop_s in self._spans if begin_s <= start_s < stop_s]
-        if not ends:
-            return []
-        end_s = max(ends)
-        for begin_s, stop_s in sorted(self._spans):
-            if begin_s <= end_s < stop_s:
-                end_s = stop_s
-        return [frame for frame in self._frames if start_s <= frame.time_s < end_s]
+        found: list[Stretch] = []
+        for piece in sorted(self._pieces, key=lambda each: each.start_s):
+            if piece.start_s <= start_s < piece.stop_s:
+                found.append(piece.shelf.between(start_s, piece.stop_s))
+                if piece.cut_short:
+                    break
+                start_s = piece.stop_s
+        return found
 
 
-def kept_gap_s(frame_s: float) -> float:
-    """The time between two frames that are looked at, of a clip whose frames come every ``frame_s``."""
-    return frame_s * max(1, math.ceil(LEAST_GAP_S / frame_s))
-
-
-def _bytes_of(info: ClipInfo, length_s: float) -> float:
-    """Memory that the frames of a stretch take, about."""
-    frames = length_s / kept_gap_s(1 / (info.nominal_fps or 30.0))
-    return 1.5 * info.size_px[0] * info.size_px[1] * frames
+def _apart(spans_s: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    """The stretches in the order given, each without what lies in one before it."""
+    apart: list[tuple[float, float]] = []
+    for span in spans_s:
+        rest = [span]
+        for start_s, stop_s in apart:
+            cut = [((begin_s, min(end_s, start_s)), (max(begin_s, stop_s), end_s)) for begin_s, end_s in rest]
+            rest = [part for parts in cut for part in parts if part[0] < part[1]]
+        apart += rest
+    return apart
 
 
 class Window:
     """The frames of a clip from ``start_s`` to ``stop_s``, LEAST_GAP_S apart, to be gone through several times.
 
-    As many of the first as fit into memory are kept, or none where that is too few; those after them are decoded again
-    each time, by whoever goes on so far. Raises VideoError when first gone through, if the clip cannot be read.
+    As many of the first as fit into memory are kept; those after them are decoded again each time, by whoever goes on
+    so far. Raises VideoError when first gone through, if the clip cannot be read.
     """
 
     def __init__(
-        self, info: ClipInfo, start_s: float, stop_s: float, threads: int = 1, head: Sequence[Frame] = ()
+        self, info: ClipInfo, start_s: float, stop_s: float, threads: int = 1, head: Sequence[Stretch] = ()
     ) -> None:
         """``head`` is what is at hand already: the first frames of the stretch, none left out."""
         self.start_s, self.stop_s = start_s, stop_s
         self._info, self._threads = info, threads
-        self._kept = [frame for frame in head if start_s <= frame.time_s < stop_s]
-        self._bytes = sum(size_bytes(frame) for frame in self._kept)
-        # Whether no more are kept.
-        self._full = _bytes_of(info, min(stop_s - start_s, USEFUL_S)) > MOST_BYTES and not self._kept
-        self._complete = False  # all of them are kept
+        self._head = head
+        self._head_until_s = max((each.last_s for each in head), default=-np.inf)
+        self._kept = Shelf()  # of those after them
+        self._room_bytes = MOST_BYTES - sum(each.bytes for each in head)
+        self._full = self._complete = False  # no more of them, or all, are kept
 
     @property
     def kept_until_s(self) -> float:
         """Clip time up to which frames are at hand without decoding."""
-        return self.stop_s if self._complete else self._kept[-1].time_s if self._kept else -np.inf
+        return self.stop_s if self._complete else max(self._head_until_s, self._kept.last_s)
 
     def __iter__(self) -> Iterator[Frame]:
         last_s = -np.inf
-        for frame in self._kept:  # meanwhile another reading may add to them
-            last_s = frame.time_s
-            yield frame
+        for stretch in (*self._head, self._kept.between(self.start_s, self.stop_s)):
+            for frame in stretch:  # meanwhile another reading may add to them
+                if frame.time_s >= self.stop_s:
+                    return
+                last_s = frame.time_s
+                yield frame
         if not self._complete and np.nextafter(last_s, np.inf) < self.stop_s:
             yield from self._read(last_s)
 
@@ -115,19 +136,18 @@ class Window:
             self._complete = True
 
     def _keep(self, frame: Frame) -> None:
-        if self._full or (self._kept and frame.time_s <= self._kept[-1].time_s):
+        if self._full or frame.time_s <= self._kept.last_s:
             return  # another reading has kept it
-        self._bytes += size_bytes(frame)
-        if self._bytes > MOST_BYTES:
+        if self._kept.bytes >= self._room_bytes:
             self._full = True
         else:
-            self._kept.append(frame)
+            self._kept.add(frame)
 
 
 class Until:
     """Some frames at hand, then those of a window up to a time: to be gone through several times, as the window is."""
 
-    def __init__(self, earlier: Sequence[Frame], window: Window, until_s: float) -> None:
+    def __init__(self, earlier: Iterable[Frame], window: Window, until_s: float) -> None:
         self._earlier, self._window, self._until_s = earlier, window, until_s
 
     def __iter__(self) -> Iterator[Frame]:

@@ -40,26 +40,17 @@ def test_what_fits_into_memory_is_decoded_once(info: ClipInfo, monkeypatch: pyte
     window = Window(info, 0.5, 1.0)
     first, second = list(window), list(window)
     assert len(readings) == 1
-    assert all(a is b for a, b in zip(first, second, strict=True))
+    assert same(first, second)
 
 
 def test_a_stretch_too_large_to_keep_is_decoded_again(info: ClipInfo, monkeypatch: pytest.MonkeyPatch) -> None:
     readings = count_readings(monkeypatch)
-    monkeypatch.setattr(window_module, "MOST_BYTES", 3 * 128 * 96)  # two frames
+    monkeypatch.setattr(window_module, "MOST_BYTES", 3 * 128 * 96 // 2)  # a frame, and a little
     window = Window(info, 0.0, 2.0)
     first, second = list(window), list(window)
     assert len(readings) == 2
     assert len(first) == 60
     assert same(first, second)
-
-
-def test_where_too_little_would_fit_nothing_is_kept(info: ClipInfo, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(window_module, "MOST_BYTES", 15 * 128 * 96 * 3 // 2)  # half a second
-    window = Window(info, 0.0, 2.0)
-    assert len(list(window)) == 60
-    readings = count_readings(monkeypatch)
-    next(iter(window))
-    assert len(readings) == 1
 
 
 def test_a_reading_broken_off_midway_spoils_nothing_later(info: ClipInfo) -> None:
@@ -89,7 +80,7 @@ def test_a_stretch_outside_the_clip_is_empty(info: ClipInfo) -> None:
 def test_frames_that_were_kept_at_first_sight_are_not_decoded_again(
     info: ClipInfo, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    head = Head([(0.5, 1.0), (0.9, 1.2)], 1 / 30, 128 * 96 * 3 // 2)
+    head = Head([(0.5, 1.0), (0.9, 1.2)])
     for frame in read_frames(info.path):
         head.add(frame)
     decoded = list(read_frames(info.path, 0.6, 1.5))
@@ -105,23 +96,31 @@ def test_frames_that_were_kept_at_first_sight_are_not_decoded_again(
 def test_stretches_that_do_not_fit_into_memory_are_left_out_the_least_wanted_first(
     info: ClipInfo, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(window_module, "MOST_BYTES", 20 * 128 * 96 * 3 // 2)
-    head = Head([(1.0, 1.4), (0.0, 0.5)], 1 / 30, 128 * 96 * 3 // 2)
-    for frame in read_frames(info.path):
-        head.add(frame)
-    assert len(head.since(1.0)) == 12
-    assert head.since(0.0) == []
+    late, early = (1.0, 1.4), (0.0, 0.5)
+    for wanted, other in ((late, early), (early, late)):
+        alone = head_of(info, [wanted])
+        with monkeypatch.context() as patched:
+            patched.setattr(window_module, "MOST_BYTES", sum(each.bytes for each in alone.since(wanted[0])))
+            head = head_of(info, [wanted, other])
+        assert frames_of(head, wanted[0]) == frames_of(alone, wanted[0]) in (12, 15)
+        assert frames_of(head, other[0]) == 0
+
+
+def test_a_stretch_that_overlaps_a_more_wanted_one_is_kept_beside_it(info: ClipInfo) -> None:
+    head = head_of(info, [(0.8, 1.2), (0.4, 1.6)])
+    window = Window(info, 0.4, 1.6, head=head.since(0.4))
+    assert len(head.since(0.4)) == 3
+    assert same(list(window), list(read_frames(info.path, 0.4, 1.6)))
+    assert window.kept_until_s == pytest.approx(1.6, abs=1 / 30)
 
 
 def test_a_stretch_of_which_much_fits_is_cut_short_and_says_how_far_it_is_at_hand(
     info: ClipInfo, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(window_module, "MOST_BYTES", 32 * 128 * 96 * 3 // 2)
-    head = Head([(0.5, 2.0)], 1 / 30, 128 * 96 * 3 // 2)
-    for frame in read_frames(info.path):
-        head.add(frame)
-    window = Window(info, 0.5, 2.0, head=head.since(0.5))
-    assert window.kept_until_s == pytest.approx(1.5, abs=2 / 30)  # room for two frames is left
+    whole = head_of(info, [(0.5, 2.0)]).since(0.5)[0].bytes
+    monkeypatch.setattr(window_module, "MOST_BYTES", int(0.7 * whole))
+    window = Window(info, 0.5, 2.0, head=head_of(info, [(0.5, 2.0)]).since(0.5))
+    assert 0.8 < window.kept_until_s < 1.9
     assert same(list(window), list(read_frames(info.path, 0.5, 2.0)))
 
 
@@ -129,9 +128,7 @@ def test_of_frames_that_follow_closely_every_second_one_is_looked_at_kept_or_dec
     # 240 frames a second: two lie 1/120 s apart.
     path = encode_luma(tmp_path / "fast.mp4", moving_square(96), *LOSSLESS, fps=240)
     fast = probe(path)
-    head = Head([(0.1, 0.2)], 1 / 240, 128 * 96 * 3 // 2)
-    for frame in read_frames(path):
-        head.add(frame)
+    head = head_of(fast, [(0.1, 0.2)])
     for window in (Window(fast, 0.1, 0.3, head=head.since(0.1)), Window(fast, 0.1, 0.3)):
         times = [frame.time_s for frame in window]
         assert np.allclose(np.diff(times), 1 / 120)
@@ -139,9 +136,7 @@ def test_of_frames_that_follow_closely_every_second_one_is_looked_at_kept_or_dec
 
 
 def test_a_window_up_to_the_last_frame_asks_for_no_more(info: ClipInfo, monkeypatch: pytest.MonkeyPatch) -> None:
-    head = Head([(1.5, 3.0)], 1 / 30, 128 * 96 * 3 // 2)
-    for frame in read_frames(info.path):
-        head.add(frame)
+    head = head_of(info, [(1.5, 3.0)])
     readings = count_readings(monkeypatch)
     assert len(list(Window(info, 1.5, head.stop_s, head=head.since(1.5)))) == 15
     assert readings == []
@@ -154,6 +149,17 @@ def test_a_clip_that_is_gone_is_one_line_when_first_read(info: ClipInfo, tmp_pat
     copy.unlink()
     with pytest.raises(VideoError, match=r"^gone\.mp4"):
         list(window)
+
+
+def head_of(info: ClipInfo, spans_s: list[tuple[float, float]]) -> Head:
+    head = Head(spans_s)
+    for frame in read_frames(info.path):
+        head.add(frame)
+    return head
+
+
+def frames_of(head: Head, start_s: float) -> int:
+    return sum(len(list(stretch)) for stretch in head.since(start_s))
 
 
 def count_readings(monkeypatch: pytest.MonkeyPatch) -> list[Path]:
