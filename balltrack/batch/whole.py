@@ -125,7 +125,8 @@ def _measure_all(setup: Setup, results: Path, wish: Wish, on_progress: OnProgres
     todo = [clip for clip in lesson.clips if wish.again or clip.name not in made]
     kept, stopped = len(names) - len(todo), False
     on_progress(kept, len(names), None)
-    with Drawers(workers if wish.run is run_clips else 1) as drawers:  # on a cluster this machine has lessons to spare
+    # Where nothing is measured, processes cost more than they save; on a cluster this machine has other lessons to do.
+    with Drawers(workers if todo and wish.run is run_clips else 1) as drawers:
         try:
             if len(todo) < workers:
                 drawers.begin()
