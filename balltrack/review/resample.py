@@ -1,16 +1,10 @@
-"""How far a number of some swings may be off: bootstrap and permutation test, set up for measured swings.
-
-Both are written out: to load scipy.stats for them takes longer than all that a review asks of them. They give what
-scipy's give, from the same seed.
-"""
+"""How far a number of some swings may be off: scipy's bootstrap and permutation test, set up for measured swings."""
 
 from dataclasses import dataclass
-from itertools import combinations
-from math import comb, sqrt
+from math import sqrt
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from balltrack.review.quantity import Sample, Statistic
 from balltrack.units import Floats
@@ -39,7 +33,7 @@ def difference_interval(
 ) -> Interval:
     """Interval of the statistic of ``after`` less that of ``before``.
 
-    Swings are drawn again with replacement, ``RESAMPLES`` times (bootstrap, percentiles). Honest for three
+    Swings are drawn again with replacement, ``RESAMPLES`` times (scipy's bootstrap, percentiles). Honest for three
     reasons:
 
     - Each value drawn again gets a normal error of its own swing's sd. The values seen hold one such error already,
@@ -75,32 +69,15 @@ def chance_of(before: Sample, after: Sample, statistic: Statistic) -> float:
 
     Exact where there are at most ``RESAMPLES`` ways to deal, else from so many dealt at random.
     """
-    seen = _difference(before.values, after.values, statistic)
-    count, total = len(before.values), len(before.values) + len(after.values)
-    exact = comb(total, count) <= RESAMPLES
-    dealt = np.concatenate([before.values, after.values])[_all_deals(count, total) if exact else _some_deals(total)]
-    differences = _difference(dealt[:, :count], dealt[:, count:], statistic)
-    slack = abs(1e2 * np.finfo(np.float64).eps * seen)  # the same swings summed in another order
-    as_low, as_high = np.sum(differences <= seen + slack), np.sum(differences >= seen - slack)
-    itself = 0 if exact else 1  # the deal that was seen is one more
-    return min(2 * float(min(as_low, as_high) + itself) / (len(dealt) + itself), 1.0)
+    from scipy.stats import permutation_test
 
+    def difference(first: Floats, second: Floats, axis: int) -> Any:
+        return statistic(second, axis=axis) - statistic(first, axis=axis)
 
-def _difference(first: Floats, second: Floats, statistic: Statistic) -> Any:
-    return statistic(second, axis=-1) - statistic(first, axis=-1)
-
-
-def _all_deals(count: int, total: int) -> NDArray[np.intp]:
-    """(ways, total) places of the swings: first those of a group of ``count``, then the others."""
-    first = np.array(list(combinations(range(total), count)))
-    others = np.ones((len(first), total), dtype=bool)
-    np.put_along_axis(others, first, False, axis=1)
-    return np.concatenate([first, np.nonzero(others)[1].reshape(len(first), -1)], axis=1)
-
-
-def _some_deals(total: int) -> NDArray[np.intp]:
-    rng = _generator()
-    return np.array([rng.permutation(total) for _ in range(RESAMPLES)])
+    found = permutation_test(
+        (before.values, after.values), difference, vectorized=True, n_resamples=RESAMPLES, axis=-1, rng=_generator()
+    )
+    return float(found.pvalue)
 
 
 def _generator() -> np.random.Generator:
@@ -108,16 +85,27 @@ def _generator() -> np.random.Generator:
 
 
 def _bootstrap(samples: tuple[Sample, ...], statistic: Statistic, shared: bool, level: float) -> Interval:
-    redraw, errors = _generator(), np.random.default_rng(SEED + 1)
-    told = []
-    for sample in samples:
-        count = len(sample.values)
-        drawn = _Swinger(sample, statistic, shared).draw(redraw.integers(0, count, (RESAMPLES, count)), errors)
-        told.append(statistic(drawn, axis=-1))
-    found = told[-1] - told[0] if len(told) > 1 else told[0]
-    outside = (1 - _wider(samples, level)) / 2
-    low, high = (float(end) for end in np.quantile(found, [outside, 1 - outside]))
-    return Interval(low, high, float(np.std(found, ddof=1)))
+    from scipy.stats import bootstrap
+
+    errors = np.random.default_rng(SEED + 1)
+    models = [_Swinger(sample, statistic, shared) for sample in samples]
+
+    def told(*rows: Floats, axis: int) -> Any:
+        values = [statistic(model.draw(each, errors), axis=axis) for model, each in zip(models, rows, strict=True)]
+        return values[-1] - values[0] if len(values) > 1 else values[0]
+
+    found = bootstrap(
+        tuple(np.arange(len(sample.values)) for sample in samples),
+        told,
+        vectorized=True,
+        n_resamples=RESAMPLES,
+        axis=-1,
+        confidence_level=_wider(samples, level),
+        method="percentile",
+        rng=_generator(),
+    )
+    low, high = (float(end) for end in found.confidence_interval)
+    return Interval(low, high, float(found.standard_error))
 
 
 class _Swinger:
@@ -133,15 +121,16 @@ class _Swinger:
         centre = np.median(values) if statistic is np.median else np.mean(values)
         self.values = centre + share * (values - centre)
 
-    def draw(self, places: NDArray[np.int64], errors: np.random.Generator) -> Floats:
-        """Values of the swings at ``places`` (…, n), each with new errors."""
+    def draw(self, rows: Floats, errors: np.random.Generator) -> Floats:
+        """Values of the swings ``rows`` (…, n), each with new errors."""
+        places = rows.astype(np.int64)
         own = self.own_sds[places] * errors.standard_normal(places.shape)
         return np.asarray(self.values[places] + own + self.shared_sd * errors.standard_normal((*places.shape[:-1], 1)))
 
 
 def _wider(samples: tuple[Sample, ...], level: float) -> float:
     """The level at which a normal distribution reaches as far as Student's t does at ``level``."""
-    from scipy.special import ndtr, stdtrit
+    from scipy.stats import norm, t
 
     parts = [float(np.var(sample.values, ddof=1)) / len(sample.values) for sample in samples]
     if sum(parts) == 0:
@@ -149,4 +138,4 @@ def _wider(samples: tuple[Sample, ...], level: float) -> float:
     else:
         below = sum(part**2 / (len(sample.values) - 1) for part, sample in zip(parts, samples, strict=True))
         freedom = sum(parts) ** 2 / below
-    return float(2 * ndtr(stdtrit(freedom, 0.5 + level / 2)) - 1)
+    return float(2 * norm.cdf(t.ppf(0.5 + level / 2, freedom)) - 1)

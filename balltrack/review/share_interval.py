@@ -1,14 +1,16 @@
-"""How far a share of swings may be off: score intervals, and Fisher's exact test."""
+"""How far a share of swings may be off, from scipy's score intervals."""
 
-from math import comb, sqrt
-from statistics import NormalDist
+from math import sqrt
 
 from balltrack.review.stat import Share
 
 
 def lower_end(share: Share, surely: float) -> float:
     """The share that is there at least, with so much surety: the lower end of its score interval (Wilson, 1927)."""
-    return _wilson(share, 2 * surely - 1)[0]  # a two-sided interval leaves out as much above as below
+    from scipy.stats import binomtest
+
+    # A two-sided interval leaves out as much above as below.
+    return float(binomtest(share.count, share.of).proportion_ci(2 * surely - 1, method="wilson").low)
 
 
 def difference_of_shares(before: Share, after: Share, level: float) -> tuple[float, float]:
@@ -18,30 +20,20 @@ def difference_of_shares(before: Share, after: Share, level: float) -> tuple[flo
     ----------
     Newcombe, Statistics in Medicine 17 (1998) 873, method 10.
     """
-    first_low, first_high = _wilson(before, level)
-    last_low, last_high = _wilson(after, level)
+    from scipy.stats import binomtest
+
+    first = binomtest(before.count, before.of).proportion_ci(level, method="wilson")
+    last = binomtest(after.count, after.of).proportion_ci(level, method="wilson")
     was, now = before.count / before.of, after.count / after.of
-    low = now - was - sqrt((now - last_low) ** 2 + (first_high - was) ** 2)
-    high = now - was + sqrt((last_high - now) ** 2 + (was - first_low) ** 2)
+    low = now - was - sqrt((now - last.low) ** 2 + (first.high - was) ** 2)
+    high = now - was + sqrt((last.high - now) ** 2 + (was - first.low) ** 2)
     return low, high
 
 
 def chance_of_shares(before: Share, after: Share) -> float:
-    """How often swings dealt out anew differ at least so much: Fisher's exact test.
+    """How often swings dealt out anew differ at least so much (Fisher's exact test, scipy's)."""
+    import numpy as np
+    from scipy.stats import fisher_exact
 
-    Of all ways to deal, those in which no more ways lead to the same two counts than to the ones seen.
-    """
-    counted, ours, theirs = before.count + after.count, before.of, after.of
-    counts = range(max(counted - theirs, 0), min(ours, counted) + 1)
-    ways = [comb(ours, count) * comb(theirs, counted - count) for count in counts]
-    seen = comb(ours, before.count) * comb(theirs, after.count)
-    return sum(each for each in ways if each <= seen) / comb(ours + theirs, counted)
-
-
-def _wilson(share: Share, level: float) -> tuple[float, float]:
-    """Score interval of a share: Wilson, Journal of the American Statistical Association 22 (1927) 209."""
-    n, z = share.of, NormalDist().inv_cdf(0.5 + 0.5 * level)
-    p = share.count / n
-    middle = (2 * n * p + z**2) / (2 * (n + z**2))
-    reach = z / (2 * (n + z**2)) * sqrt(4 * n * p * (1 - p) + z**2)
-    return (0.0 if share.count == 0 else middle - reach, 1.0 if share.count == n else middle + reach)
+    table = np.array([[share.count, share.of - share.count] for share in (before, after)])
+    return float(fisher_exact(table).pvalue)

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from pytest import approx
 
-from balltrack.review.quantity import Sample, Statistic, spread
-from balltrack.review.resample import RESAMPLES, SEED, chance_of, difference_interval, interval_of
+from balltrack.review.quantity import Sample, spread
+from balltrack.review.resample import chance_of, difference_interval, interval_of
 from balltrack.units import Floats
 
 TRIALS = 100  # the share that holds is known to 0.03 (one sd) at 0.9
@@ -90,40 +90,3 @@ def test_dealing_anew_is_counted_exactly_for_few_swings() -> None:
     # 3 against 3, all of one side above the other: 2 of the C(6, 3) = 20 ways differ as much. By hand.
     first, last = (sample(np.array(values), np.full(3, 0.1)) for values in ([1.0, 2.0, 3.0], [11.0, 12.0, 13.0]))
     assert chance_of(first, last, np.mean) == approx(2 / 20)
-
-
-@pytest.mark.parametrize(("counts", "statistic"), [((4, 6), np.median), ((14, 9), np.median), ((12, 12), spread)])
-def test_chances_are_those_of_scipys_permutation_test(counts: tuple[int, int], statistic: Statistic) -> None:
-    # Source: scipy.stats, from the same seed; the first pair is dealt in all 210 ways, of values that often tie.
-    from scipy.stats import permutation_test
-
-    rng = np.random.default_rng(15)
-    first, last = (np.round(rng.normal(30.0, 3.0, count)) for count in counts)
-    expected = permutation_test(
-        (last, first),
-        lambda one, other, axis: statistic(one, axis=axis) - statistic(other, axis=axis),
-        vectorized=True,
-        n_resamples=RESAMPLES,
-        axis=-1,
-        rng=np.random.default_rng(SEED),
-    )
-    later, earlier = (sample(values, np.ones(len(values))) for values in (last, first))
-    assert chance_of(later, earlier, statistic) == approx(expected.pvalue, abs=1e-12)  # rounding
-
-
-def test_intervals_are_those_of_scipys_bootstrap() -> None:
-    # Source: scipy.stats, from the same seed. Readings with next to no error, as it draws plain values; at a level that
-    # is 0.9 once widened for 11 degrees of freedom.
-    from scipy.stats import bootstrap, norm, t
-
-    level = 2 * float(t.cdf(norm.ppf(0.95), 11)) - 1
-    values = np.random.default_rng(16).normal(30.0, 3.0, 12)
-    wider = np.mean(values) + np.sqrt(12 / 11) * (values - np.mean(values))  # as `interval_of` enlarges a spread
-    expected = bootstrap(
-        (wider,), spread, n_resamples=RESAMPLES, confidence_level=0.9, method="percentile",
-        rng=np.random.default_rng(SEED),
-    )  # fmt: skip
-    found = interval_of(sample(values, np.full(12, 1e-9)), spread, level=level)
-    assert found.low == approx(expected.confidence_interval.low, abs=1e-5)
-    assert found.high == approx(expected.confidence_interval.high, abs=1e-5)
-    assert found.standard_error == approx(expected.standard_error, abs=1e-6)
