@@ -107,7 +107,9 @@ def lesson_page(
 
 
 def load() -> None:
-    """Load what lays out the page, so that it need not be when the page is wanted."""
+    """Load what reckons for the page and lays it out, so that it need not be when the page is wanted."""
+    import scipy.stats  # noqa: F401  # half a second
+
     _template()
 
 
