@@ -18,6 +18,7 @@ from balltrack.flight.pitch_seen import Pitch, PitchScene, met_at, passed_at, se
 from balltrack.flight.shared import fit_together
 from balltrack.flight.slowed import Followed, slowed
 from balltrack.lesson import Clip, Lesson, tee_base_m
+from balltrack.memory import give_back
 from balltrack.records.corrections import NO_CORRECTIONS, Corrections
 from balltrack.records.describe import Label, unmeasured, why_vague
 from balltrack.records.refit import Basis, Flight, Ground, Settled, Stood, contact_sd_s, describe, settle_clip
@@ -315,6 +316,7 @@ def _scene(take: Take, cues: Sequence[Cue], setup: Setup) -> _Scene:
     stop_s = min(max(times) + AFTER_S, take.head.stop_s)  # the clip may end before
     window = Window(take.info, start_s, stop_s, head=take.head.since(start_s))
     background = learn_empty_field(take.samples, window, cues[0])
+    give_back()  # what it was learnt from
     return _Scene(take, window, Movers(background, size_limits(setup.view, take.frame_s)))
 
 

@@ -6,11 +6,15 @@ from balltrack.camera.model import Camera
 from balltrack.contact import Cue, StirMeter, deaf_outside, find_cues, heard_sd_s, sound_delay_s
 from balltrack.detect.samples import Samples
 from balltrack.lesson import Clip
+from balltrack.memory import give_back
 from balltrack.onset import Onset, find_onsets
 from balltrack.video.clip import ClipInfo
-from balltrack.video.frames import read_frames
+from balltrack.video.frames import read_sparingly
 from balltrack.video.sound import read_sound
 from balltrack.video.window import Head
+
+# Far from sharp sounds only swings that nobody heard are looked for, in about 30 pictures a second (`StirMeter`).
+ELSEWHERE_APART_S = 1.02 / 30  # phones' times waver
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -69,10 +73,13 @@ def watch(clip: Clip, info: ClipInfo, camera: Camera, sound_mps: float, near: Ne
     spans = [(time_s + near.every_s[0], time_s + near.every_s[1]) for time_s in times]
     wanted = [(time_s + near.some_s[0], time_s + near.some_s[1]) for time_s in times[:1]]
     meter, samples, head = StirMeter(camera), Samples(wanted), Head(spans)
-    for frame in read_frames(clip.path, info=info):
+    for frame in read_sparingly(info, spans, ELSEWHERE_APART_S):
         meter.add(frame)
         samples.add(frame)
         head.add(frame)
+    samples.rest()
+    head.rest()
+    give_back()  # the decoder's pictures, and what it took to keep some
     cues = find_cues(heard.onsets, meter.stir(), delay_s, heard_sd_s(info.time_scale))
     if heard.onsets is not None:
         cues = deaf_outside(cues, *heard.span_s)

@@ -6,10 +6,11 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from balltrack.batch.limits import give_back_memory, one_clip, out_of_memory
+from balltrack.batch.limits import one_clip, out_of_memory
 from balltrack.errors import CameraMoved, ClipPassing, MeasureError
 from balltrack.lesson import Clip
 from balltrack.measure import ClipResult
+from balltrack.memory import give_back
 from balltrack.records.atomic import write_atomic
 from balltrack.records.hand import remove
 
@@ -54,7 +55,7 @@ def measured_or_not(clip: Clip, measure: MeasureClip) -> ClipDone:
         return ClipDone(clip, None, f"a fault of this program, not of the clip; please report it: {what}")
     finally:
         gc.collect()  # errors and what raised them hold each other, and hundreds of MB of frames, until it comes by
-        give_back_memory()
+        give_back()
 
 
 def given_up(clip: Clip) -> ClipDone:

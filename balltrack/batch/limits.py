@@ -1,7 +1,6 @@
 """What one clip may cost: memory, time, and that it stays the file it was. So no file holds up a lesson."""
 
 import contextlib
-import ctypes
 import faulthandler
 import os
 import signal
@@ -34,14 +33,6 @@ def bound_memory(most_bytes: int = MOST_MEMORY_BYTES) -> None:
     most = most_bytes if hard == resource.RLIM_INFINITY else min(most_bytes, hard)
     with contextlib.suppress(ValueError, OSError):  # a system that knows the limit, but not this way
         resource.setrlimit(resource.RLIMIT_DATA, (most, hard))
-
-
-def give_back_memory() -> None:
-    """Return to the system what is free, where the C library can tell: glibc's. It keeps whatever lies below something
-    that is still in use: after a 4K clip, hundreds of MB.
-    """
-    with contextlib.suppress(OSError, AttributeError, TypeError):  # another system, or another C library
-        ctypes.CDLL(None).malloc_trim(0)
 
 
 def out_of_memory(error: Exception) -> bool:

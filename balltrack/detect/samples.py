@@ -36,6 +36,10 @@ class Samples:
         while len(self._kept) * self._frame_bytes > MOST_BYTES and len(self._kept) > 1:
             self._thin_out()
 
+    def rest(self) -> None:
+        """Hold no memory but that of the frames: there are no more."""
+        self._kept.rest()
+
     def between(self, start_s: float, stop_s: float) -> list[Frame]:
         """The frames kept from a stretch of the clip."""
         return list(self.one_by_one(start_s, stop_s))

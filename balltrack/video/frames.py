@@ -1,6 +1,6 @@
 """The pictures of a clip, upright, each with its own time, streamed in order of time."""
 
-from collections.abc import Generator, Iterable, Iterator
+from collections.abc import Generator, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
@@ -19,6 +19,7 @@ from balltrack.video.container import decode, go_to, opened, packets, video_stre
 from balltrack.video.fields import first_field
 from balltrack.video.hdr import standard_planes
 from balltrack.video.orientation import Bytes
+from balltrack.video.sparing import Sparing
 
 _DIRECT = {"yuv420p": 8, "yuvj420p": 8, "yuv420p10le": 10, "yuv420p12le": 12}  # formats whose planes we read ourselves
 _REORDER_FRAMES = 8  # a key frame may be shown this many frames after its place in the file; phones reorder 1 to 3
@@ -81,7 +82,9 @@ class Frame:
 class FrameReader(Iterator[Frame]):
     """Frames one by one; the counts below say what was left out so far."""
 
-    def __init__(self, info: ClipInfo, start_s: float | None, stop_s: float | None, threads: int) -> None:
+    def __init__(
+        self, info: ClipInfo, start_s: float | None, stop_s: float | None, threads: int, sparing: Sparing | None = None
+    ) -> None:
         self.info = info
         self.delivered = 0
         self.untimed = 0  # pictures without a timestamp
@@ -90,6 +93,7 @@ class FrameReader(Iterator[Frame]):
         self._start_s = -np.inf if start_s is None else start_s
         self._stop_s = np.inf if stop_s is None else stop_s
         self._whole = start_s is None and stop_s is None
+        self._sparing = sparing
         self._frames = self._read(threads)
 
     def __iter__(self) -> "FrameReader":
@@ -135,9 +139,16 @@ class FrameReader(Iterator[Frame]):
         if self._whole and not self.delivered:
             raise VideoError(f"{info.path.name}: none of its pictures can be used; copy it from the phone again")
 
+    def _wanted(self, time_s: float) -> bool:
+        """Whether a picture is asked for. One that is not need not be decoded if no other is predicted from it."""
+        return time_s >= self._start_s and not (self._sparing and self._sparing.may_go(time_s))
+
     def _timed(self, container: InputContainer, stream: VideoStream) -> Iterator[tuple[VideoFrame, float]]:
         base = stream.time_base or Fraction(1)
         for packet in packets(container, stream):
+            if packet is not None:
+                wanted = packet.pts is None or self._wanted(float(packet.pts * base) * self.info.time_scale)
+                stream.codec_context.skip_frame = "DEFAULT" if wanted else "NONREF"
             pictures, bad = decode(stream, packet)
             self.damaged += bad
             for picture in pictures:
@@ -173,6 +184,15 @@ def read_frames(
         changes size.
     """
     return FrameReader(info or probe(path), start_s, stop_s, threads)
+
+
+def read_sparingly(info: ClipInfo, closely_s: Sequence[tuple[float, float]], apart_s: float) -> FrameReader:
+    """Stream a whole clip like `read_frames`, but for pictures that cost their decoding only.
+
+    Outside the stretches ``closely_s`` [clip time, s] pictures from which no other is predicted are left out, where
+    those on both sides are at most ``apart_s`` apart.
+    """
+    return FrameReader(info, None, None, 1, Sparing(closely_s, apart_s))
 
 
 def _seek(container: InputContainer, stream: VideoStream, start_file_s: float) -> None:

@@ -88,6 +88,10 @@ class Shelf:
         self.bytes += self._kept[-1].bytes
         work.now, work.before = work.before, work.now
 
+    def rest(self) -> None:
+        """Hold no memory but that of the frames, until one more is added."""
+        self._work = None
+
     def leave_out(self, times_s: Collection[float]) -> None:
         """Keep the frames of given clip times no longer."""
         if not self._kept:
@@ -113,7 +117,7 @@ class Shelf:
 
     def read(self, start_s: float, stop_s: float) -> Iterator[Frame]:
         """Restore the frames with ``start_s <= time_s < stop_s``, one by one; meanwhile others may be added."""
-        self._work = None  # who reads has mostly done with adding
+        self.rest()  # who reads has mostly done with adding
         whole, given = np.zeros(0, np.uint64), False
         k = 0
         while k < len(self._kept) and self._kept[k].time_s < stop_s:

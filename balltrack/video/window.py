@@ -9,7 +9,7 @@ from balltrack.video.clip import ClipInfo
 from balltrack.video.frames import Frame, read_frames
 from balltrack.video.shelf import Shelf, Stretch
 
-MOST_BYTES = 150_000_000  # kept in memory: 1.9 s of 4K at 60 frames a second where little changes
+MOST_BYTES = 100_000_000  # kept in memory: 1.1 s of 4K at 60 frames a second where little changes
 # Frames that follow each other more closely err alike, and add next to nothing: every second one at 240 a second.
 LEAST_GAP_S = 0.0065
 
@@ -54,6 +54,11 @@ class Head:
         if piece and not piece.cut_short and self._has_room(piece):
             piece.shelf.add(frame)
             self._last_s = frame.time_s
+
+    def rest(self) -> None:
+        """Hold no memory but that of the frames: there are no more."""
+        for piece in self._pieces:
+            piece.shelf.rest()
 
     def _has_room(self, piece: _Piece) -> bool:
         """Whether there is room for one more frame of a piece, once less wanted ones are given up for it."""
