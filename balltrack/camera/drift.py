@@ -55,9 +55,7 @@ class MarkedStill:
             return quick
         return self._drift_of(self._corners, now, camera, _Search(FLOW_LEVELS, 0))
 
-    def _drift_of(
-        self, corners: NDArray[np.float32], now: Picture, camera: Camera, search: "_Search"
-    ) -> Drift | None:
+    def _drift_of(self, corners: NDArray[np.float32], now: Picture, camera: Camera, search: "_Search") -> Drift | None:
         """The same by some of the corners."""
         if len(corners) < FEWEST_STILL:
             return None
