@@ -19,9 +19,9 @@ class Sparing:
         """Whether the pictures before and after this one, of those stored before it, do without it."""
         if not any(start_s <= time_s < stop_s for start_s, stop_s in self._closely_s):
             after = bisect_left(self._staying_s, time_s)
-            if 0 < after < len(self._staying_s):
-                if self._staying_s[after] - self._staying_s[after - 1] <= self._apart_s:
-                    return True
+            between = self._staying_s[max(after - 1, 0) : after + 1]
+            if len(between) == 2 and between[1] - between[0] <= self._apart_s:
+                return True
         insort(self._staying_s, time_s)
         del self._staying_s[:-REMEMBERED]
         return False

@@ -1,4 +1,4 @@
-"""Pictures from which no other is predicted need no decoding where nobody asks for them; all others come as they are."""
+"""Pictures from which no other is predicted need no decoding where nobody asks for them; others come as they are."""
 
 import av
 import numpy as np
