@@ -19,10 +19,11 @@ class Samples:
     Where they do not all fit, those outside the stretches that were named as wanted are thinned out first.
     """
 
-    def __init__(self, wanted_s: Sequence[tuple[float, float]] = ()) -> None:
-        """``wanted_s``: from when to when frames are needed most. [clip time, s]"""
+    def __init__(self, wanted_s: Sequence[tuple[float, float]] = (), whole: int = 0) -> None:
+        """``wanted_s``: from when to when frames are needed most [clip time, s]; ``whole``: memory for frames as they
+        are [bytes]."""
         self._wanted = tuple(wanted_s)
-        self._kept = Shelf()
+        self._kept = Shelf(whole)
         self._frame_bytes = 0
         self._gap_s = {True: SPACING_S, False: SPACING_S}  # by whether the frame is wanted
 

@@ -1,4 +1,4 @@
-"""Frames kept in little memory, without loss: each as what differs from the one before it."""
+"""Frames kept without loss: the first as they are, the others in little memory, as what differs from the one before."""
 
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
@@ -39,33 +39,44 @@ class _Work:
 class Shelf:
     """Frames of one clip, all of one size. Put them in, in order of time; go through them as often as wished.
 
-    Pictures of a standing camera take a tenth to a third of their memory so, and a tenth of the time of decoding.
+    Pictures of a standing camera take a tenth to a third of their memory as what differs, and a third of the time of
+    decoding.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, whole_bytes: int = 0) -> None:
+        """``whole_bytes``: memory for frames as they are; those that find no room there are kept as what differs."""
+        self._room_bytes = whole_bytes
+        self._whole: list[Frame] = []
         self._kept: list[_Kept] = []
         self._shapes: Shapes = ()  # of luma, cb and cr
         self._work: _Work | None = None  # as long as frames are put in, and none is asked for
-        self.bytes = 0  # that they take
+        self.bytes = 0  # that those take which are kept as what differs
 
     def __len__(self) -> int:
-        return len(self._kept)
+        return len(self._whole) + len(self._kept)
 
     @property
     def last_s(self) -> float:
         """Clip time of the last frame; -infinity where there is none."""
-        return self._kept[-1].time_s if self._kept else -np.inf
+        if self._kept:
+            return self._kept[-1].time_s
+        return self._whole[-1].time_s if self._whole else -np.inf
 
     @property
     def times_s(self) -> Floats:
         """(n,) clip times of all frames."""
-        return np.array([each.time_s for each in self._kept])
+        return np.array([frame.time_s for frame in self._whole] + [each.time_s for each in self._kept])
 
     def add(self, frame: Frame) -> None:
         """Keep one more frame, later than all before."""
         planes = frame.luma, frame.cb, frame.cr
+        size = sum(plane.size for plane in planes)
+        if not self._kept and size <= self._room_bytes:
+            self._whole.append(frame)
+            self._room_bytes -= size
+            return
         self._shapes = tuple(plane.shape for plane in planes)
-        work = self._work = self._work or self._begun(sum(plane.size for plane in planes))
+        work = self._work = self._work or self._begun(size)
         pixels, begin = work.now.view(np.uint8), 0
         for plane in planes:
             pixels[begin : begin + plane.size].reshape(plane.shape)[...] = plane
@@ -94,6 +105,7 @@ class Shelf:
 
     def leave_out(self, times_s: Collection[float]) -> None:
         """Keep the frames of given clip times no longer."""
+        self._whole = [frame for frame in self._whole if frame.time_s not in times_s]
         if not self._kept:
             return
         old, self._kept, self.bytes = self._kept, [], 0
@@ -118,6 +130,9 @@ class Shelf:
     def read(self, start_s: float, stop_s: float) -> Iterator[Frame]:
         """Restore the frames with ``start_s <= time_s < stop_s``, one by one; meanwhile others may be added."""
         self.rest()  # who reads has mostly done with adding
+        for frame in self._whole:
+            if start_s <= frame.time_s < stop_s:
+                yield frame
         whole, given = np.zeros(0, np.uint64), False
         k = 0
         while k < len(self._kept) and self._kept[k].time_s < stop_s:

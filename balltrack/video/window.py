@@ -10,6 +10,8 @@ from balltrack.video.frames import Frame, read_frames
 from balltrack.video.shelf import Shelf, Stretch
 
 MOST_BYTES = 100_000_000  # kept in memory: 1.1 s of 4K at 60 frames a second where little changes
+# Frames that are kept as they are cost no time to keep or to read. Of large ones only a few would fit: then none is.
+WHOLE_BYTES, FEWEST_WHOLE = 250_000_000, 64  # 1.3 s of 1080p at 60 frames a second
 # Frames that follow each other more closely err alike, and add next to nothing: every second one at 240 a second.
 LEAST_GAP_S = 0.0065
 
@@ -19,12 +21,18 @@ def size_bytes(frame: Frame) -> int:
     return int(frame.luma.size + frame.cb.size + frame.cr.size)
 
 
+def whole_bytes(info: ClipInfo) -> int:
+    """Memory for frames of a clip as they are."""
+    width, height = info.size_px
+    return WHOLE_BYTES if 1.5 * width * height * FEWEST_WHOLE <= WHOLE_BYTES else 0
+
+
 class _Piece:
     """A stretch of a clip of which all frames are kept, until there is no more room."""
 
-    def __init__(self, start_s: float, stop_s: float) -> None:
+    def __init__(self, start_s: float, stop_s: float, whole: int) -> None:
         self.start_s, self.stop_s = start_s, stop_s
-        self.shelf = Shelf()
+        self.shelf = Shelf(whole)
         self.cut_short = False
 
     def drop(self) -> None:
@@ -39,9 +47,12 @@ class Head:
     cut short.
     """
 
-    def __init__(self, spans_s: Sequence[tuple[float, float]]) -> None:
-        """Keep the frames from the first to the second of each of ``spans_s``, the most wanted first. [clip time, s]"""
-        self._pieces = [_Piece(start_s, stop_s) for start_s, stop_s in _apart(spans_s)]  # the most wanted first
+    def __init__(self, spans_s: Sequence[tuple[float, float]], whole: int = 0) -> None:
+        """Keep the frames from the first to the second of each of ``spans_s``, the most wanted first. [clip time, s]
+
+        ``whole``: memory for frames of the first as they are. [bytes]
+        """
+        self._pieces = [_Piece(*span, 0 if k else whole) for k, span in enumerate(_apart(spans_s))]
         self._last_s = -np.inf
         self.stop_s = -np.inf  # just after the last frame that was given
 

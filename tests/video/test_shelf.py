@@ -33,8 +33,11 @@ def same(one: list[Frame], other: list[Frame]) -> bool:
 
 
 @pytest.mark.parametrize("size", [(48, 64), (35, 51)])
-def test_every_pixel_of_every_frame_comes_back_as_often_as_wished(size: tuple[int, int]) -> None:
-    frames, shelf = film(12, size), Shelf()
+@pytest.mark.parametrize("whole", [0, 5, 12])
+def test_every_pixel_of_every_frame_comes_back_as_often_as_wished(size: tuple[int, int], whole: int) -> None:
+    """However many of them found room as they are."""
+    frames = film(12, size)
+    shelf = Shelf(whole * sum(plane.size for plane in (frames[0].luma, frames[0].cb, frames[0].cr)))
     for frame in frames:
         shelf.add(frame)
     for _ in range(2):
@@ -95,8 +98,9 @@ def test_frames_may_be_added_while_others_are_read_and_after() -> None:
     assert same(list(shelf.between(-np.inf, np.inf)), frames)
 
 
-def test_frames_that_are_left_out_are_gone_and_the_others_whole() -> None:
-    frames, shelf = film(9, (48, 64)), Shelf()
+@pytest.mark.parametrize("room", [0, 20_000])
+def test_frames_that_are_left_out_are_gone_and_the_others_whole(room: int) -> None:
+    frames, shelf = film(9, (48, 64)), Shelf(room)  # of 4.6 kB each
     for frame in frames[:7]:
         shelf.add(frame)
     shelf.leave_out([frame.time_s for frame in frames[1:7:2]])
