@@ -1,8 +1,6 @@
-"""What hangs together in a mask, and what lies in each region of it, pixel by pixel: compiled.
+"""What lies in each region of a mask, pixel by pixel: compiled.
 
-A mask is given as its bytes (h, w'), 0 or 255, and once more as words of eight of them, by which empty stretches are
-passed over: w' is a multiple of eight, the columns beyond the picture's width are 0. Arrays are contiguous; planes that
-are only read are read-only, so that each kernel is compiled once.
+Arrays are contiguous; planes that are only read are read-only, so that each kernel is compiled once.
 
 A kernel calls and uses only what stands in its own file: what is kept of it from run to run is compiled anew when this
 file changes.
@@ -16,7 +14,6 @@ from numpy.typing import NDArray
 from balltrack.compiled import compiled
 
 Bytes = NDArray[np.uint8]
-Words = NDArray[np.uint64]
 Ints = NDArray[np.int64]
 
 THICK_PX = 4  # a ball of under four pixels is described by the plain mask
@@ -33,8 +30,7 @@ class Mask(NamedTuple):
 
     left: int  # of its first column in the picture
     top: int
-    bytes: Bytes  # (h, w')
-    words: Words  # (h, w' / 8)
+    bytes: Bytes  # (h, w) 0 or 255
 
 
 class Planes(NamedTuple):
@@ -46,69 +42,6 @@ class Planes(NamedTuple):
     shown: Bytes  # (h, w) luma as the frame has it
     cb: Bytes  # (h / 2, w / 2), halves rounded up
     cr: Bytes
-
-
-@compiled
-def boxes_of(mask: Mask) -> Ints:
-    """(n, 4) left, top, width, height in the picture of what hangs together, corners included; single pixels not.
-
-    In order of the first pixel, row by row.
-    """
-    height, words = mask.words.shape
-    most = (height + 1) // 2 * (4 * words + 1)  # islands that fit; memory is taken only where it is written to
-    parent, box = np.empty(most, np.int64), np.empty((most, 4), np.int64)  # left, top, right, bottom, both beyond
-    runs = np.empty((2, 4 * words + 1, 3), np.int64)  # of the row above and of this one: start, stop, island
-    count = runs_above = 0
-    for row in range(height):
-        here, above = row & 1, 1 - (row & 1)
-        found = first = word = 0
-        while word < words:
-            if mask.words[row, word] == 0:
-                word += 1
-                continue
-            column = 8 * word
-            word += 1
-            while column < 8 * word:
-                if mask.bytes[row, column] == 0:
-                    column += 1
-                    continue
-                start = column
-                while column < 8 * words and mask.bytes[row, column] != 0:
-                    column += 1
-                word = max(word, (column + 7) >> 3)
-                while first < runs_above and runs[above, first, 1] < start:
-                    first += 1
-                label, other = count, first
-                while other < runs_above and runs[above, other, 0] <= column:
-                    root = runs[above, other, 2]
-                    while parent[root] != root:
-                        root = parent[root]
-                    low, high = min(label, root), max(label, root)
-                    if high < count:
-                        parent[high] = low
-                    label = low
-                    other += 1
-                if label == count:
-                    parent[label] = label
-                    box[label, 0], box[label, 1], box[label, 2] = start, row, column
-                    count += 1
-                box[label, 0], box[label, 2] = min(box[label, 0], start), max(box[label, 2], column)
-                box[label, 3] = row + 1
-                runs[here, found, 0], runs[here, found, 1], runs[here, found, 2] = start, column, label
-                found += 1
-        runs_above = found
-    for label in range(count - 1, -1, -1):  # what was joined to an earlier one is added to it
-        root = parent[label]
-        box[root, 0], box[root, 1] = min(box[root, 0], box[label, 0]), min(box[root, 1], box[label, 1])
-        box[root, 2], box[root, 3] = max(box[root, 2], box[label, 2]), max(box[root, 3], box[label, 3])
-    out, kept = np.empty((count, 4), np.int64), 0
-    for label in range(count):
-        across, down = box[label, 2] - box[label, 0], box[label, 3] - box[label, 1]
-        if parent[label] == label and max(across, down) > 1:
-            out[kept, 0], out[kept, 1] = box[label, 0] + mask.left, box[label, 1] + mask.top
-            out[kept, 2], out[kept, 3] = across, down
-            kept += 1
-    return out[:kept]
 
 
 @compiled

@@ -13,7 +13,6 @@ from balltrack.video.frames import Frame
 SMALLEST_AREA_PX = 3
 INSIDE_WEIGHT = 0.3  # of a pixel for being inside; up to 1 comes to it for how much it differs
 PLACE_VARIANCE_PX2 = 1 / 12  # of a place that is known to the pixel
-WORD = 8  # pixels of a mask in a word
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -28,8 +27,7 @@ class Regions:
 
 def blank_mask(left: int, top: int, width: int, height: int) -> Mask:
     """A mask of a part of a picture in which nothing is meant yet."""
-    words = np.zeros((height, -(-width // WORD)), np.uint64)
-    return Mask(left, top, words.view(np.uint8), words)
+    return Mask(left, top, np.zeros((height, width), np.uint8))
 
 
 def planes_of(frame: Frame, background: Background, luma: Bytes) -> Planes:

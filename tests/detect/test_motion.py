@@ -9,8 +9,7 @@ from pytest import approx
 
 from balltrack.detect.background import Bytes, median_background
 from balltrack.detect.candidates import no_candidates
-from balltrack.detect.islands import boxes_of
-from balltrack.detect.motion import SizeLimits, find_candidates, match_exposure
+from balltrack.detect.motion import SizeLimits, boxes_of, find_candidates, match_exposure
 from balltrack.detect.regions import Regions, blank_mask, describe, planes_of
 from balltrack.detect.samples import Samples
 from balltrack.errors import VideoError
@@ -114,7 +113,7 @@ def test_what_hangs_together_is_what_another_method_says(size_px: tuple[int, int
     # Source: OpenCV's labels of connected components, corners included.
     mask = blank_mask(0, 0, *size_px)
     full = np.random.default_rng(3).random(size_px[::-1]) < share
-    mask.bytes[:, : size_px[0]] = 255 * full
+    mask.bytes[:] = 255 * full
     _, _, told, _ = cv2.connectedComponentsWithStats(full.astype(np.uint8), connectivity=8)
     boxes = told[1:, :4]
     assert sorted(boxes_of(mask).tolist()) == sorted(boxes[boxes[:, 2:].max(axis=1) > 1].tolist())
