@@ -1,6 +1,6 @@
 """The field without its movers: what each pixel shows when nothing passes, and how much it flickers."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -18,6 +18,8 @@ LUMA_SIGMAS = 4.5  # a pixel differs when it leaves its own flicker by so many s
 LUMA_FLOOR = 7  # compression alone moves quiet luma by a few steps
 CHROMA_FLOOR = 9  # sum of both chroma differences; chroma is coarser in phone files
 FEWEST_FRAMES = 3
+NEAR_ROWS = 4  # a pixel's flicker is that of all within so many rows and columns
+STRIP_ROWS = 270  # worked on at a time
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -53,12 +55,17 @@ def median_background(frames: Sequence[Frame]) -> Background:
     """
     if len(frames) < FEWEST_FRAMES:
         raise VideoError(f"only {len(frames)} frames to learn the empty field from (need {FEWEST_FRAMES}); film longer")
-    luma, flicker = _median_and_flicker([frame.luma for frame in frames])
-    luma_limit, luma_noise = _limit(flicker, LUMA_SIGMAS, 2.0, LUMA_FLOOR), _limit(flicker, 1.0, 0.5, 1)
-    del flicker  # 33 MB of a 4K picture
-    cb, cb_flicker = _median_and_flicker([frame.cb for frame in frames])
-    cr, cr_flicker = _median_and_flicker([frame.cr for frame in frames])
-    chroma_limit = _limit(np.asarray(cv2.magnitude(cb_flicker, cr_flicker), np.float32), LUMA_SIGMAS, 3.0, CHROMA_FLOOR)
+    luma, luma_deviation = median_and_deviation([frame.luma for frame in frames])
+    luma_limit, luma_noise = np.empty_like(luma), np.empty_like(luma)
+    for rows, flicker in _flicker(luma_deviation):
+        luma_limit[rows] = _limit(flicker, LUMA_SIGMAS, 2.0, LUMA_FLOOR)
+        luma_noise[rows] = _limit(flicker, 1.0, 0.5, 1)
+    cb, cb_deviation = median_and_deviation([frame.cb for frame in frames])
+    cr, cr_deviation = median_and_deviation([frame.cr for frame in frames])
+    chroma_limit = np.empty_like(cb)
+    for (rows, cb_flicker), (_, cr_flicker) in zip(_flicker(cb_deviation), _flicker(cr_deviation), strict=True):
+        both = np.asarray(cv2.magnitude(cb_flicker, cr_flicker), np.float32)
+        chroma_limit[rows] = _limit(both, LUMA_SIGMAS, 3.0, CHROMA_FLOOR)
     return Background(luma, cb, cr, luma_limit, chroma_limit, luma_noise)
 
 
@@ -67,13 +74,17 @@ def median_luma(frames: Sequence[Frame]) -> Bytes:
     return median_plane([frame.luma for frame in frames])
 
 
-def _median_and_flicker(planes: Sequence[Bytes]) -> tuple[Bytes, NDArray[np.float32]]:
-    """(h, w) median over time, and (h, w) median absolute deviation, averaged over the neighbours.
+def _flicker(deviation: Bytes) -> Iterator[tuple[slice, NDArray[np.float32]]]:
+    """Rows, and their (rows, w) median absolute deviation, averaged over the neighbours; (h, w) of it is given.
 
-    One pixel's few samples tell little: its neighbours flicker alike.
+    One pixel's few samples tell little: its neighbours flicker alike. All rows at once would take 33 MB at 4K.
     """
-    median, deviation = median_and_deviation(planes)
-    return median, np.asarray(cv2.boxFilter(deviation, cv2.CV_32F, (9, 9)), np.float32)
+    height = len(deviation)
+    for top in range(0, height, STRIP_ROWS):
+        bottom = min(top + STRIP_ROWS, height)
+        first, last = max(top - NEAR_ROWS, 0), min(bottom + NEAR_ROWS, height)
+        near = cv2.boxFilter(deviation[first:last], cv2.CV_32F, (2 * NEAR_ROWS + 1, 2 * NEAR_ROWS + 1))
+        yield slice(top, bottom), np.asarray(near[top - first : bottom - first], np.float32)
 
 
 def _limit(flicker: NDArray[np.float32], sigmas: float, more: float, least: int) -> Bytes:
