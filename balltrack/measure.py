@@ -55,7 +55,7 @@ from balltrack.track.search import (
 )
 from balltrack.video.clip import probe
 from balltrack.video.frames import Frame
-from balltrack.video.window import Until, Window
+from balltrack.video.window import After, Until, Window
 
 THROWN = ("toss", "live")  # deliveries
 NOT_FOUND = "a person said that there was a swing, but the ball was not found"
@@ -359,15 +359,10 @@ def _contact_of(cue: Cue, prior: Prior) -> ContactPrior:
     return ContactPrior(cue.time_s, cue.sd_s, prior.mean[:3], prior.sd[:3])
 
 
-def _from(contact_s: float, scene: _Scene) -> Iterator[Frame]:
-    """The frames of a flight. Given on at once: who held on to the rest of them would hold on to a decoder."""
-    return (frame for frame in scene.window if frame.time_s > contact_s - 0.5 * scene.take.frame_s)
-
-
 def _follow_ball(cue: Cue, linked: Linked, scene: _Scene, lookout: Lookout, setup: Setup) -> _Hit:
     view, prior, background = lookout.view, lookout.prior, scene.movers.background
     guide = guide_of(linked, view, setup.network)
-    track = follow(_from(linked.contact_s, scene), background, guide, view, prior)
+    track = follow(After(scene.window, linked.contact_s - 0.5 * scene.take.frame_s), background, guide, view, prior)
     contact = _contact_of(cue, prior)
     fit = fit_flight(track, contact, setup.setting, usual_launch(linked.arc, setup.setting))
     track, fit = until_stopped(track, fit, contact, setup.setting)

@@ -1,5 +1,6 @@
 """Follow one linked ball through the frames, pixel by pixel, until it leaves, lands, stops or becomes too small."""
 
+import itertools
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
@@ -18,7 +19,6 @@ from balltrack.track.looks import any_looks, looks_alike
 from balltrack.track.shutter import told_exposure_s
 from balltrack.units import Floats
 from balltrack.video.frames import Frame
-from balltrack.video.window import size_bytes
 
 SMALLEST_PX = 2.2  # below this compression leaves nothing to measure
 SMALLEST_SIZED_PX = 9.0  # smaller balls look up to a sixth too small: blur and compression eat their edges
@@ -29,7 +29,7 @@ EXPOSURE_S, FIRST_EXPOSURE_S = (1 / 10000, 1 / 60), 1 / 500  # the latter until 
 TELLING_STREAK = 0.3  # of the ball's width
 # Streaks of the first frames are matched anew where their length turns out otherwise: too short a streak is laid over
 # the part of it that stands out best.
-FIRST_ROWS, FIRST_BYTES, SAME_EXPOSURE_LOG = 12, 100_000_000, 0.2
+FIRST_ROWS, SAME_EXPOSURE_LOG = 12, 0.2
 # By so much the ball may run beside the arc that the candidates gave: what lies further off is something else.
 SLACK_PX, SLACK_WIDTHS, GATE = 2.5, 0.2, 3.0
 RETRY_PX, RETRY_WIDTHS = 2.0, 0.1  # how far off the network's word may be
@@ -76,28 +76,34 @@ def follow(frames: Iterable[Frame], background: Background, guide: Guide, view: 
     Parameters
     ----------
     frames : iterable of Frame
-        In order of time, from contact on.
+        In order of time, from contact on; the first may be asked for again.
     background : Background
     guide : Guide
     view, prior : View, Prior
     """
     rows: list[_Row] = []
-    first: list[tuple[Frame, float]] = []  # with the shutter time that was assumed
+    assumed: list[tuple[float, float]] = []  # of the first frames: their times, and the shutter times
     for triple in triples(frames):
         aim = _aim(triple.now, rows, guide, view)
         end = _why_over(triple.now, aim, rows, view)
         if end:
             rows.append(_Row(triple.now.time_s, None, end))
             break
-        if len(first) < FIRST_ROWS and (len(first) + 1) * size_bytes(triple.now) < FIRST_BYTES:
-            first.append((triple.now, guide.exposure_s))
+        if len(assumed) < FIRST_ROWS:
+            assumed.append((triple.now.time_s, guide.exposure_s))
         row = _measure(triple, background, aim, guide, view)
         rows.append(row)
         found = sum(not past.reason for past in rows)
         if not row.reason and found in (3, 4, 6, 9, 13, 18, 25, 34, 45, 60):
             guide = _learn(rows, guide, view, prior)
-    for k, (frame, exposure_s) in enumerate(first[: len(rows)]):
-        if not rows[k].reason and abs(np.log(guide.exposure_s / exposure_s)) > SAME_EXPOSURE_LOG:
+    anew = {
+        time_s: k
+        for k, (time_s, exposure_s) in enumerate(assumed[: len(rows)])
+        if not rows[k].reason and abs(np.log(guide.exposure_s / exposure_s)) > SAME_EXPOSURE_LOG
+    }
+    for frame in itertools.takewhile(lambda frame: frame.time_s <= max(anew), frames) if anew else ():
+        if frame.time_s in anew:
+            k = anew[frame.time_s]
             rows[k] = _match(frame, background, _aim(frame, rows[:k], guide, view), guide, view)
     return _as_track(_seen_alike(rows, view), guide, view)
 

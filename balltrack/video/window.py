@@ -160,6 +160,16 @@ class Window:
             self._kept.add(frame)
 
 
+class After:
+    """The frames of a window after a time, to be gone through several times."""
+
+    def __init__(self, window: Window, after_s: float) -> None:
+        self._window, self._after_s = window, after_s
+
+    def __iter__(self) -> Iterator[Frame]:
+        return (frame for frame in self._window if frame.time_s > self._after_s)
+
+
 class Until:
     """Some frames at hand, then those of a window up to a time: to be gone through several times, as the window is."""
 
