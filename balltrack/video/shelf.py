@@ -10,6 +10,8 @@ from balltrack.video.difference import GROUP_WORDS, Kinds, Words, differ, restor
 from balltrack.video.frames import Frame
 from balltrack.video.orientation import Bytes
 
+PART_GROUPS = 8192  # 1 MB of a picture is looked at at a time
+
 Shapes = tuple[tuple[int, ...], ...]
 
 
@@ -86,16 +88,21 @@ class Shelf:
     def _begun(self, pixels: int) -> _Work:
         """The last frame, and room for the next."""
         words = -(-pixels // (8 * GROUP_WORDS)) * GROUP_WORDS
-        before, now, out = (np.zeros(words, np.uint64) for _ in range(3))
+        before, now = np.zeros(words, np.uint64), np.zeros(words, np.uint64)
         for each in self._kept:
             restore(each.words, each.kinds, before, before)
-        return _Work(before, now, out)
+        return _Work(before, now, np.empty(PART_GROUPS * GROUP_WORDS, np.uint64))
 
     def _put(self, index: int, time_s: float, work: _Work) -> None:
         """Keep what was written into ``work.now``."""
         kinds = np.empty(len(work.now) // GROUP_WORDS, np.uint8)
-        count = differ(work.now, work.before, kinds, work.out)
-        self._kept.append(_Kept(index, time_s, work.out[:count].copy(), kinds))
+        parts: list[Words] = []
+        for first in range(0, len(kinds), PART_GROUPS):  # what differs could be as much as the whole picture
+            told = kinds[first : first + PART_GROUPS]
+            part = slice(first * GROUP_WORDS, (first + len(told)) * GROUP_WORDS)
+            count = differ(work.now[part], work.before[part], told, work.out)
+            parts.append(work.out[:count].copy())
+        self._kept.append(_Kept(index, time_s, np.concatenate(parts), kinds))
         self.bytes += self._kept[-1].bytes
         work.now, work.before = work.before, work.now
 
