@@ -23,6 +23,7 @@ STAGES = (
     Stage("decoding", "balltrack.video.frames", "FrameReader.__next__"),
     Stage("sound", "balltrack.take", "read_sound"),
     Stage("cracks", "balltrack.take", "find_onsets"),
+    Stage("keeping frames", "balltrack.video.shelf", "Shelf.add"),
     Stage("watching for a swing", "balltrack.take", "StirMeter.add"),
     Stage("empty field", "balltrack.track.search", "median_background"),
     Stage("motion", "balltrack.detect.motion", "find_candidates"),
