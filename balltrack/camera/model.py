@@ -115,7 +115,7 @@ def _batched(points_m: Floats, parameters: Floats) -> tuple[Floats, Floats, tupl
         shape = np.broadcast_shapes(shape, many)
     if parameters.size == len(PARAMETERS):  # one camera, however many the points
         cameras, points = parameters.reshape(1, -1), points_m.reshape(1, -1, 3)
-    elif shape == many == points_m.shape[:1]:
+    elif len(shape) == 1 and shape == many == points_m.shape[:-2]:
         cameras, points = parameters, points_m
     else:
         views = math.prod(shape)  # told, for of no points it could not be reckoned
