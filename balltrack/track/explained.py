@@ -65,7 +65,8 @@ def miss(show: Floats, cells: Floats, light: Floats, error: Floats, size: Floats
         stands_out += show[0, n] * (cells[0, n] - off) * (cells[0, n] - off) * cells[2, n]
         covered += show[0, n]
         all_left += min(square, STRAY * STRAY)
-    return left, total, stands_out / max(covered, 1e-6), all_left
+    # Beside a ball that lies outside all cells its picture rings a little, below nothing too.
+    return left, total, max(stands_out, 0.0) / max(covered, 1e-6), all_left
 
 
 @compiled
