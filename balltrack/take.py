@@ -11,7 +11,7 @@ from balltrack.onset import Onset, find_onsets
 from balltrack.video.clip import ClipInfo
 from balltrack.video.frames import read_sparingly
 from balltrack.video.sound import read_sound
-from balltrack.video.window import Head, whole_bytes
+from balltrack.video.window import Head, room_for_whole_bytes
 
 # Far from sharp sounds only swings that nobody heard are looked for, in about 30 pictures a second (`StirMeter`).
 ELSEWHERE_APART_S = 1.02 / 30  # phones' times waver
@@ -72,8 +72,8 @@ def watch(clip: Clip, info: ClipInfo, camera: Camera, sound_mps: float, near: Ne
     times = [onset.time_s - delay_s for onset in loudest]
     spans = [(time_s + near.every_s[0], time_s + near.every_s[1]) for time_s in times]
     wanted = [(time_s + near.some_s[0], time_s + near.some_s[1]) for time_s in times[:1]]
-    whole = whole_bytes(info)
-    meter, samples, head = StirMeter(camera), Samples(wanted, whole // 2), Head(spans, whole)
+    room_bytes = room_for_whole_bytes(info)
+    meter, samples, head = StirMeter(camera), Samples(wanted, room_bytes // 2), Head(spans, room_bytes)
     for frame in read_sparingly(info, spans, ELSEWHERE_APART_S):
         meter.add(frame)
         samples.add(frame)

@@ -11,7 +11,7 @@ from types import FrameType
 
 from balltrack.errors import ClipPassing
 
-# A 4K clip takes 0.8 GB, one of 1080p 0.5 GB; 8K has four times the pixels of 4K.
+# A 4K clip takes 0.6 GB, as one of 1080p does; 8K has four times the pixels of 4K.
 MOST_MEMORY_BYTES = 6_000_000_000
 # Honest clips took up to 40 s of computing for a megabyte (rendered 1080p, which compresses far better than what a
 # phone films), and the shortest ones a few seconds on top. On a slow, busy computer ten times that is still honest.

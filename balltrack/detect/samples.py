@@ -6,7 +6,6 @@ import numpy as np
 
 from balltrack.video.frames import Frame
 from balltrack.video.shelf import Shelf, Stretch
-from balltrack.video.window import size_bytes
 
 SPACING_S = 0.08  # a ball passes a pixel in less, a batter's pose changes in more
 MOST_BYTES = 200_000_000  # about 65 frames at 1080p; a longer clip is sampled more thinly
@@ -19,18 +18,18 @@ class Samples:
     Where they do not all fit, those outside the stretches that were named as wanted are thinned out first.
     """
 
-    def __init__(self, wanted_s: Sequence[tuple[float, float]] = (), whole: int = 0) -> None:
-        """``wanted_s``: from when to when frames are needed most [clip time, s]; ``whole``: memory for frames as they
-        are [bytes]."""
+    def __init__(self, wanted_s: Sequence[tuple[float, float]] = (), whole_bytes: int = 0) -> None:
+        """``wanted_s``: from when to when frames are needed most [clip time, s]; ``whole_bytes``: memory for
+        frames as they are."""
         self._wanted = tuple(wanted_s)
-        self._kept = Shelf(whole)
+        self._kept = Shelf(whole_bytes)
         self._frame_bytes = 0
         self._gap_s = {True: SPACING_S, False: SPACING_S}  # by whether the frame is wanted
 
     def add(self, frame: Frame) -> None:
         """Keep the frame if the last one kept lies far enough back."""
         if not len(self._kept):
-            self._plan(size_bytes(frame))
+            self._plan(frame.size_bytes)
         elif frame.time_s - self._kept.last_s < self._gap_s[self._is_wanted(frame.time_s)]:
             return
         self._kept.add(frame)

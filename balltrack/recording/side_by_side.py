@@ -2,7 +2,6 @@
 
 import contextlib
 import multiprocessing
-import os
 import signal
 from collections.abc import Callable, Iterator
 from concurrent.futures import ProcessPoolExecutor
@@ -12,13 +11,13 @@ from itertools import pairwise
 import numpy as np
 
 from balltrack.errors import VideoError
+from balltrack.nursery import born, context
 from balltrack.recording.look import Look, joined, look
 from balltrack.units import Floats
 from balltrack.video.clip import ClipInfo
 from balltrack.video.ends import ends_s
 
 STRETCH_S = 60.0  # a stretch begins at the key frame before it: a second or so is decoded twice
-ONE_THREAD = dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"), "1")
 
 _DIED = "the program died on it (damaged, or no memory left); copy it from the phone again"
 
@@ -40,7 +39,8 @@ def look_through(info: ClipInfo, workers: int, on_progress: OnProgress) -> Look:
     total_s = float(edges_s[-1] - edges_s[0])
     on_progress(0.0, total_s)
     with _pool(min(workers, len(edges_s) - 1)) as pool:
-        waiting = [pool.submit(look, info, float(a), float(b)) for a, b in pairwise(edges_s)]
+        with born():
+            waiting = [pool.submit(look, info, float(a), float(b)) for a, b in pairwise(edges_s)]
         for i, each in enumerate(waiting):
             try:
                 looks.append(each.result())
@@ -59,11 +59,9 @@ def _edges_s(info: ClipInfo, workers: int) -> Floats:
 
 @contextlib.contextmanager
 def _pool(workers: int) -> Iterator[ProcessPoolExecutor]:
-    """Spawned single-threaded workers that Ctrl-C does not reach; ended at once where the body does not run through."""
+    """Single-threaded workers that Ctrl-C does not reach; ended at once where the body does not run through."""
     others = set(multiprocessing.active_children())
-    before = {name: os.environ.get(name) for name in ONE_THREAD}
-    os.environ.update({name: value for name, value in ONE_THREAD.items() if before[name] is None})
-    pool = ProcessPoolExecutor(workers, multiprocessing.get_context("spawn"), initializer=_start_worker)
+    pool = ProcessPoolExecutor(workers, context(), initializer=_start_worker)
     try:
         yield pool
         pool.shutdown()
@@ -72,10 +70,6 @@ def _pool(workers: int) -> Iterator[ProcessPoolExecutor]:
         for child in set(multiprocessing.active_children()) - others:
             child.terminate()
         raise
-    finally:
-        for name, value in before.items():
-            if value is None:
-                os.environ.pop(name, None)
 
 
 def _start_worker() -> None:

@@ -117,8 +117,8 @@ def first_sight(
     place = _best_cell(coarse, expected)
     if place is None:
         return None
-    off = float(np.linalg.norm(place - _expected_pose(expected, patch)[:2]))
-    if usual is None and expected.width_px < AT_ONCE_PX and off < _near_px(expected):
+    off_px = float(np.linalg.norm(place + patch.corner_px - expected.centre_px))
+    if usual is None and expected.width_px < AT_ONCE_PX and off_px < _near_px(expected):
         tried.append(_where_it_should_be(fine, expected))
         if _is_it(tried[0], AT_ONCE):
             return tried[0]
@@ -149,8 +149,8 @@ def _where_it_should_be(patch: Patch, expected: Expected) -> BallImage:
 
 def _is_it(image: BallImage, share: float) -> bool:
     """Whether it is surely the ball: it explains so much, and is near where it should be."""
-    off = float(np.linalg.norm(image.centre_px - image.sight.expected.centre_px))
-    return not image.reason and image.match >= share and off < _near_px(image.sight.expected)
+    off_px = float(np.linalg.norm(image.centre_px - image.sight.expected.centre_px))
+    return not image.reason and image.match >= share and off_px < _near_px(image.sight.expected)
 
 
 def _near_px(expected: Expected) -> float:

@@ -101,7 +101,8 @@ def follow(frames: Iterable[Frame], background: Background, guide: Guide, view: 
         for k, (time_s, exposure_s) in enumerate(assumed[: len(rows)])
         if not rows[k].reason and abs(np.log(guide.exposure_s / exposure_s)) > SAME_EXPOSURE_LOG
     }
-    for frame in itertools.takewhile(lambda frame: frame.time_s <= max(anew), frames) if anew else ():
+    last_s = max(anew, default=-np.inf)
+    for frame in itertools.takewhile(lambda frame: frame.time_s <= last_s, frames) if anew else ():
         if frame.time_s in anew:
             k = anew[frame.time_s]
             rows[k] = _match(frame, background, _aim(frame, rows[:k], guide, view), guide, view)

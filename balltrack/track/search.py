@@ -20,7 +20,6 @@ from balltrack.track.linked import FASTEST_MPS, LARGEST_RMS, Linked
 from balltrack.track.pool import row_time_s
 from balltrack.units import Floats
 from balltrack.video.frames import Frame
-from balltrack.video.window import size_bytes
 
 BEFORE_S, AFTER_S = 0.35, 2.3  # the stretch of a clip in which a swing's ball is sought
 EMPTY_FIELD_S = (-0.15, 1.7)  # the empty field is learnt from here, while the batter stands as after contact
@@ -79,7 +78,7 @@ def _spread(frames: Iterable[Frame], start_s: float, stop_s: float) -> list[Fram
     """Evenly spaced frames of a stretch, fewer where they are large; where the clip is shorter, of what there is."""
     kept: list[Frame] = []
     for frame in frames:
-        most = np.clip(EMPTY_FIELD_BYTES // size_bytes(frame), ENOUGH_FRAMES, EMPTY_FIELD_FRAMES)
+        most = np.clip(EMPTY_FIELD_BYTES // frame.size_bytes, ENOUGH_FRAMES, EMPTY_FIELD_FRAMES)
         step_s = (stop_s - start_s) / int(most)
         if start_s <= frame.time_s <= stop_s and (not kept or frame.time_s - kept[-1].time_s >= step_s):
             kept.append(frame)

@@ -73,6 +73,11 @@ class Frame:
     cb: Bytes  # (h / 2, w / 2), halves rounded up
     cr: Bytes  # (h / 2, w / 2)
 
+    @property
+    def size_bytes(self) -> int:
+        """Memory that its pixels take."""
+        return int(self.luma.size + self.cb.size + self.cr.size)
+
     def part(self, box: Box) -> "Frame":
         """A copy of what lies within a box, its planes' own first pixel at (0, 0)."""
         luma, cb, cr = self.luma[box.cut], self.cb[box.half_cut], self.cr[box.half_cut]

@@ -72,13 +72,12 @@ class Shelf:
     def add(self, frame: Frame) -> None:
         """Keep one more frame, later than all before."""
         planes = frame.luma, frame.cb, frame.cr
-        size = sum(plane.size for plane in planes)
-        if not self._kept and size <= self._room_bytes:
+        if not self._kept and frame.size_bytes <= self._room_bytes:
             self._whole.append(frame)
-            self._room_bytes -= size
+            self._room_bytes -= frame.size_bytes
             return
         self._shapes = tuple(plane.shape for plane in planes)
-        work = self._work = self._work or self._begun(size)
+        work = self._work = self._work or self._begun(frame.size_bytes)
         pixels, begin = work.now.view(np.uint8), 0
         for plane in planes:
             pixels[begin : begin + plane.size].reshape(plane.shape)[...] = plane

@@ -16,12 +16,7 @@ WHOLE_BYTES, FEWEST_WHOLE = 250_000_000, 64  # 1.3 s of 1080p at 60 frames a sec
 LEAST_GAP_S = 0.0065
 
 
-def size_bytes(frame: Frame) -> int:
-    """Memory that a frame takes."""
-    return int(frame.luma.size + frame.cb.size + frame.cr.size)
-
-
-def whole_bytes(info: ClipInfo) -> int:
+def room_for_whole_bytes(info: ClipInfo) -> int:
     """Memory for frames of a clip as they are."""
     width, height = info.size_px
     return WHOLE_BYTES if 1.5 * width * height * FEWEST_WHOLE <= WHOLE_BYTES else 0
@@ -30,9 +25,9 @@ def whole_bytes(info: ClipInfo) -> int:
 class _Piece:
     """A stretch of a clip of which all frames are kept, until there is no more room."""
 
-    def __init__(self, start_s: float, stop_s: float, whole: int) -> None:
+    def __init__(self, start_s: float, stop_s: float, whole_bytes: int) -> None:
         self.start_s, self.stop_s = start_s, stop_s
-        self.shelf = Shelf(whole)
+        self.shelf = Shelf(whole_bytes)
         self.cut_short = False
 
     def drop(self) -> None:
@@ -47,12 +42,12 @@ class Head:
     cut short.
     """
 
-    def __init__(self, spans_s: Sequence[tuple[float, float]], whole: int = 0) -> None:
+    def __init__(self, spans_s: Sequence[tuple[float, float]], whole_bytes: int = 0) -> None:
         """Keep the frames from the first to the second of each of ``spans_s``, the most wanted first. [clip time, s]
 
-        ``whole``: memory for frames of the first as they are. [bytes]
+        ``whole_bytes``: memory for frames of the first as they are.
         """
-        self._pieces = [_Piece(*span, 0 if k else whole) for k, span in enumerate(_apart(spans_s))]
+        self._pieces = [_Piece(*span, 0 if k else whole_bytes) for k, span in enumerate(_apart(spans_s))]
         self._last_s = -np.inf
         self.stop_s = -np.inf  # just after the last frame that was given
 

@@ -1,6 +1,7 @@
 """A stretch of a clip gone through several times: the same frames each time, kept or decoded again."""
 
 import itertools
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -10,7 +11,8 @@ from balltrack.errors import VideoError
 from balltrack.video import window as window_module
 from balltrack.video.clip import ClipInfo, probe
 from balltrack.video.frames import Frame, read_frames
-from balltrack.video.window import Head, Window
+from balltrack.video.shelf import Shelf
+from balltrack.video.window import FEWEST_WHOLE, Head, Window, room_for_whole_bytes
 from tests.video.encode import LOSSLESS, encode_luma, moving_square
 
 
@@ -117,10 +119,15 @@ def test_a_stretch_that_overlaps_a_more_wanted_one_is_kept_beside_it(info: ClipI
 def test_a_stretch_of_which_much_fits_is_cut_short_and_says_how_far_it_is_at_hand(
     info: ClipInfo, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    whole = head_of(info, [(0.5, 2.0)]).since(0.5)[0].bytes
-    monkeypatch.setattr(window_module, "MOST_BYTES", int(0.7 * whole))
+    limit_bytes = int(0.7 * head_of(info, [(0.5, 2.0)]).since(0.5)[0].bytes)
+    monkeypatch.setattr(window_module, "MOST_BYTES", limit_bytes)
     window = Window(info, 0.5, 2.0, head=head_of(info, [(0.5, 2.0)]).since(0.5))
-    assert 0.8 < window.kept_until_s < 1.9
+    shelf, kept_until_s = Shelf(), 0.0
+    for frame in read_frames(info.path, 0.5, 2.0):
+        if shelf.bytes < limit_bytes:
+            shelf.add(frame)
+            kept_until_s = frame.time_s
+    assert window.kept_until_s == kept_until_s < 1.9
     assert same(list(window), list(read_frames(info.path, 0.5, 2.0)))
 
 
@@ -133,6 +140,22 @@ def test_of_frames_that_follow_closely_every_second_one_is_looked_at_kept_or_dec
         times = [frame.time_s for frame in window]
         assert np.allclose(np.diff(times), 1 / 120)
         assert times == [frame.time_s for frame in window]
+
+
+def test_frames_that_find_room_are_kept_as_they_are(info: ClipInfo) -> None:
+    frames = list(read_frames(info.path, 0.5, 1.0))
+    head = Head([(0.5, 1.0)], whole_bytes=10 * frames[0].size_bytes)
+    for frame in frames:
+        head.add(frame)
+    kept = list(Window(info, 0.5, 1.0, head=head.since(0.5)))
+    assert [one is other for one, other in zip(kept, frames, strict=True)] == [k < 10 for k in range(len(frames))]
+    assert same(kept, frames)
+
+
+def test_of_pictures_of_which_few_would_fit_none_is_kept_as_it_is(info: ClipInfo) -> None:
+    full_hd, ultra_hd = replace(info, size_px=(1920, 1080)), replace(info, size_px=(3840, 2160))
+    assert room_for_whole_bytes(full_hd) >= FEWEST_WHOLE * 1920 * 1080 * 3 // 2
+    assert room_for_whole_bytes(ultra_hd) == 0
 
 
 def test_a_window_up_to_the_last_frame_asks_for_no_more(info: ClipInfo, monkeypatch: pytest.MonkeyPatch) -> None:
