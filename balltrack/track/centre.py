@@ -34,7 +34,7 @@ MATCH_BESIDE = 0.9  # share of the change to be explained where another thing st
 FLOOR_PX, FLOOR_WIDTHS, FLOOR_UNEXPLAINED = 0.06, 0.005, 0.2
 # A first match leads to the last, with what the flight's other pictures tell; one in coarse cells may lead to none
 # other, and where it stops short a ball that is hard to see is lost.
-FIRST, SETTLED = Effort(8, 0.5), Effort(8, 0.2)
+FIRST, SETTLED = Effort(8, 1.0), Effort(8, 0.5)
 # A ball no wider, or one that is being followed, is matched where it should be. If so much is explained, or little less
 # than usually, that is it.
 AT_ONCE_PX, AT_ONCE, LESS = 14.0, 0.9, 0.05

@@ -15,7 +15,7 @@ from balltrack.track.spectra import SLOPES, TERMS, Parts, add_slopes, add_terms,
 from balltrack.units import Floats
 
 SHORTEST_STREAK_PX = 0.4
-MARGIN_CELLS = 6  # beyond the picture, for what leaves it at one side comes back at the other
+MARGIN_CELLS = 2  # beyond the picture, for what leaves it at one side comes back at the other
 Image = NDArray[np.float32]
 
 
@@ -55,7 +55,9 @@ class Canvas:
 
     def __init__(self, size: tuple[int, int], finer: bool = True) -> None:
         self.size = size
-        self.padded = tuple(4 * next_fast_len(-(-(side + MARGIN_CELLS) // 4), real=True) for side in size)
+        tall, wide = (side + MARGIN_CELLS for side in size)
+        # Of colours only every second cell may be shown, and of a row's frequencies half are held.
+        self.padded = 2 * next_fast_len(-(-tall // 2)), 4 * next_fast_len(-(-wide // 4), real=True)
         reach = 2 if finer else 1
         tall, wide = (side * reach for side in self.padded)
         self._ku: Floats = np.arange(wide // 2 + 1, dtype=np.float64) * (2 * np.pi / self.padded[1])
