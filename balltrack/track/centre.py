@@ -32,14 +32,14 @@ MATCH_BESIDE = 0.9  # share of the change to be explained where another thing st
 # What no model of a ball in a phone's picture undercuts (seams, night side, compression, a limb behind it): in pixels,
 # in diameters, and in diameters where nothing of the change is explained (judgement from rendered clips, no source).
 FLOOR_PX, FLOOR_WIDTHS, FLOOR_UNEXPLAINED = 0.06, 0.005, 0.2
-# A first match leads to the last, with what the flight's other pictures tell; one in coarse cells may lead to none
-# other, and where it stops short a ball that is hard to see is lost.
-FIRST, SETTLED = Effort(8, 1.0), Effort(8, 0.5)
+# A match in fine cells ends within some hundredths of a pixel of where it would come to rest; one in coarse cells may
+# lead to none other, and where it stops short a ball that is hard to see is lost.
+FINE, COARSE = Effort(8, 1.0), Effort(8, 0.5)
 # A ball no wider, or one that is being followed, is matched where it should be. If so much is explained, or little less
 # than usually, that is it.
-AT_ONCE_PX, AT_ONCE, LESS = 14.0, 0.9, 0.05
+AT_ONCE_PX, AT_ONCE, LESS = 14.0, 0.9, 0.15
 AT_ONCE_SLACK_PX, AT_ONCE_SLACK_WIDTHS = 1.5, 0.1  # and if it lies no further from there
-SURE = 0.9  # share of the change explained at first sight with which no other place is tried
+SURE = 0.8  # share of the change explained at first sight with which no other place is tried
 EIGHTHS = np.arange(8) * np.pi / 4
 MARGIN_PX = 3.0  # beside the ball that is matched too, for there is nothing but field
 HALVES_CELLS = 7.0  # smaller balls have no halves to settle on
@@ -139,12 +139,12 @@ def _wherever_it_is(coarse: Patch, fine: Patch, expected: Expected, place: Float
     image = _image(Sight(coarse, expected, rough))
     if rough.share >= AT_ONCE and not image.reason:
         return replace(image, sight=Sight(fine, expected, rough))
-    return _image(Sight(fine, expected, _refined(fine, rough.pose, prior, FIRST)))
+    return _image(Sight(fine, expected, _refined(fine, rough.pose, prior, FINE)))
 
 
 def _where_it_should_be(patch: Patch, expected: Expected) -> BallImage:
     pose = _expected_pose(expected, patch)
-    return _image(Sight(patch, expected, _refined(patch, pose, _prior(pose, any_looks()), FIRST)))
+    return _image(Sight(patch, expected, _refined(patch, pose, _prior(pose, any_looks()), FINE)))
 
 
 def _is_it(image: BallImage, share: float) -> bool:
@@ -162,13 +162,13 @@ def look_again(image: BallImage, looks: Looks) -> BallImage:
     sight = image.sight
     prior = _prior(_expected_pose(sight.expected, sight.patch), looks)
     start = np.array([*sight.fit.pose[:LENS], *looks.lens_and_site])
-    return _image(replace(sight, fit=_refined(sight.patch, start, prior, SETTLED)))
+    return _image(replace(sight, fit=_refined(sight.patch, start, prior, FINE)))
 
 
 def _best(patch: Patch, starts: list[Floats], prior: Prior) -> Match:
     """Refine from the likeliest of several poses."""
     whole = Matcher(patch, starts[0], np.inf)
-    return _refined(patch, min(starts, key=lambda each: misfit(whole, each, prior)), prior, SETTLED)
+    return _refined(patch, min(starts, key=lambda each: misfit(whole, each, prior)), prior, COARSE)
 
 
 def _pitch(expected: Expected, most_cells: float, narrowest_cells: float) -> int:

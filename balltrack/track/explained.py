@@ -69,6 +69,35 @@ def cells_of(pictures: Image, places: Places) -> Floats:
 
 
 @compiled
+def near_places(size: tuple[int, int], step: int, sweep: Floats, reach: float) -> Places:
+    """(n, 2) rows and columns, every ``step`` cells of a grid, of what lies within a reach [cells] of a streak.
+
+    ``sweep`` (6,): of `sweep.Sweep`.
+    """
+    cos, sin, count = np.cos(sweep[4]), np.sin(sweep[4]), 0
+    out = np.empty((size[0] * size[1], 2), np.int64)
+    for i in range(0, size[0], step):
+        for j in range(0, size[1], step):
+            du, dv = j - sweep[0], i - sweep[1]
+            past = max(abs(du * cos + dv * sin) - sweep[3] / 2, 0.0)
+            if np.hypot(past, dv * cos - du * sin) < reach:
+                out[count, 0], out[count, 1] = i // step, j // step
+                count += 1
+    return out[:count].copy()
+
+
+@compiled
+def weighed_cells(change: Image, field: Image, noise: Image, places: Places) -> Floats:
+    """(3, n) change, empty field and weight at places (n, 2); ``noise``: its standard deviation."""
+    out = np.empty((3, len(places)))
+    for n in range(len(places)):
+        i, j = places[n, 0], places[n, 1]
+        out[0, n], out[1, n] = change[i, j], field[i, j]
+        out[2, n] = 1.0 / (np.float64(noise[i, j]) * noise[i, j])
+    return out
+
+
+@compiled
 def best_light(shows: Each, channels: Channels, noise: Floats, likely: Floats, precision: Floats) -> Lit:
     """The light that explains all channels best.
 
@@ -194,15 +223,20 @@ def _miss(show: Floats, cells: Floats, light: Floats, error: Floats, size: Float
 
 
 @compiled
-def lay_slopes(pictured: Floats, step: int, channel: int, field: Floats, pitch: float) -> Floats:
-    """Slopes with the pose (7, n) [per px]: ``pictured`` (6 x step, n) has those of each channel, last of the cover."""
-    slope = np.empty((POSE, pictured.shape[1]))
-    for p in range(POSE - 1):
-        scale = 1.0 / pitch if p < 2 else 1.0
-        for n in range(slope.shape[1]):
-            cover = pictured[step * p + step - 1, n]
-            slope[p, n] = (pictured[step * p + channel, n] - cover * field[n]) * scale
-    for n in range(slope.shape[1]):  # colours stored further right look as a ball further left does
+def slopes_at(pictures: Image, places: Places, channel: int, field: Floats, pitch: float) -> Floats:
+    """Slopes with the pose (7, n) [per px] at places (n, 2) in pictures (h, w, 6 x k) of k - 1 channels and the cover.
+
+    ``field`` (n,): the empty field. Several channels are colours.
+    """
+    step = pictures.shape[2] // (POSE - 1)
+    slope = np.empty((POSE, len(places)))
+    for n in range(len(places)):
+        here = pictures[places[n, 0], places[n, 1]]
+        for p in range(POSE - 1):
+            slope[p, n] = here[step * p + channel] - here[step * p + step - 1] * field[n]
+        slope[0, n] /= pitch
+        slope[1, n] /= pitch
+        # Colours stored further right look as a ball further left does.
         slope[POSE - 1, n] = -slope[0, n] if step > 2 else 0.0
     return slope
 
@@ -265,7 +299,7 @@ def _middle(values: Floats) -> float:
                 left[i], left[j] = left[j], left[i]
                 i, j = i + 1, j - 1
         low, high = i if middle > j else low, j if middle < i else high
-    return left[middle]
+    return float(left[middle])
 
 
 @compiled
@@ -361,3 +395,33 @@ def next_step(told: Told, off: Floats, precision: Floats, largest: Floats) -> tu
         step[p] = min(max(step[p], -largest[p]), largest[p])
         longest = max(longest, abs(step[p]) / np.sqrt(covariance[p, p]))
     return covariance, step, longest
+
+
+@compiled
+def light_told(lit: Lit, told: Told, slopes: Each, precision: Floats) -> tuple[Floats, Floats]:
+    """What brightness tells of the light, (9, 9), and which way it pulls it, (9,), without what was likely beforehand.
+
+    Less what a change of pose would show as well; ``precision`` (7,) is that of the likely pose.
+    """
+    pose, cross, out = np.zeros((POSE, POSE)), np.zeros((TERMS, POSE)), np.empty((TERMS, TERMS))
+    for p in range(POSE):
+        pose[p, p] = precision[p]
+        for c in range(CHANNELS):
+            for q in range(POSE):
+                total = 0.0
+                for n in range(len(told.trusts[c])):
+                    total += slopes[c][p, n] * told.trusts[c][n] * slopes[c][q, n]
+                pose[p, q] += total
+    _cross(lit.shows[0], slopes[0], told.trusts[0], 1.0, cross)
+    covariance, pull = _inverse(pose), lit.pulled.copy()
+    for k in range(TERMS):
+        for m in range(TERMS):
+            total = 0.0
+            for n in range(len(told.trusts[0])):
+                total += lit.shows[0][k, n] * told.trusts[0][n] * lit.shows[0][m, n]
+            for p in range(POSE):
+                for q in range(POSE):
+                    total -= cross[k, p] * covariance[p, q] * cross[m, q]
+            out[k, m] = total
+            pull[k] += total * lit.light[0, m]
+    return out, pull

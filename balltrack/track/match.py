@@ -6,6 +6,7 @@ together: where a ball's shaded side is as bright as the grass behind it, its co
 """
 
 from dataclasses import dataclass
+from math import exp
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,13 +18,15 @@ from balltrack.track.explained import (
     Channels,
     Each,
     Lit,
-    Told,
     best_light,
     cells_of,
-    lay_slopes,
     left_over,
+    light_told,
+    near_places,
     next_step,
+    slopes_at,
     tell,
+    weighed_cells,
 )
 from balltrack.track.patch import Patch
 from balltrack.track.shade import LikelyShade, turned
@@ -85,15 +88,14 @@ class Matcher:
     def __init__(self, patch: Patch, pose: Floats, margin_px: float) -> None:
         self.patch = patch
         self._canvas, self._rough = canvas(patch.size), canvas(patch.size, finer=False)
-        near, step = _near(patch, pose, margin_px), patch.colour_step
-        luma, colours = np.argwhere(near), np.argwhere(near[::step, ::step])
-        parts = [(patch.luma, patch.luma_field, patch.luma_sd)]
-        parts += zip(patch.colour, patch.colour_field, patch.colour_sd, strict=True)
-        bright, blue, red = (
-            cells_of(np.stack(part, axis=-1), colours if c else luma) for c, part in enumerate(parts)
+        step, sweep = patch.colour_step, sweep_of(patch, pose)
+        reach = sweep.radius + margin_px / patch.pitch
+        luma, colours = (near_places(patch.size, each, sweep.vector, reach) for each in (1, step))
+        bright = weighed_cells(patch.luma, patch.luma_field, patch.luma_sd, luma)
+        blue, red = (
+            weighed_cells(*part, colours)
+            for part in zip(patch.colour, patch.colour_field, patch.colour_sd, strict=True)
         )
-        for cells in (bright, blue, red):
-            cells[2] = 1.0 / cells[2] ** 2
         own, colour = patch.size, (patch.size[0] // step, patch.size[1] // step)
         self.channels = Channels(
             (bright, blue, red),
@@ -113,13 +115,11 @@ class Matcher:
         """How the cells that matter change with the pose, lit by light (3, 9), channel by channel."""
         lit = np.concatenate([light.T, COVER], axis=1, dtype=np.float32)
         luma, colours = self._rough.slopes(sweep_of(self.patch, pose), lit, self._colours_at(pose))
-        places, pitch = self.channels.places, float(self.patch.pitch)
-        bright, coloured = cells_of(luma, places[0]), cells_of(colours, places[1])
-        fields = [cells[1] for cells in self.channels.cells]
+        (bright, blue, red), places, pitch = self.channels.cells, self.channels.places, float(self.patch.pitch)
         return (
-            lay_slopes(bright, 2, 0, fields[0], pitch),
-            lay_slopes(coloured, 3, 0, fields[1], pitch),
-            lay_slopes(coloured, 3, 1, fields[2], pitch),
+            slopes_at(luma, places[0], 0, bright[1], pitch),
+            slopes_at(colours, places[1], 0, blue[1], pitch),
+            slopes_at(colours, places[2], 1, red[1], pitch),
         )
 
     def _colours_at(self, pose: Floats) -> Sampling:
@@ -129,20 +129,9 @@ class Matcher:
 
 def sweep_of(patch: Patch, pose: Floats) -> Sweep:
     """A pose in cells."""
-    u, v = patch.cells(pose[:2])
-    width, streak, blur = np.exp(pose[[WIDTH, STREAK, LENS]]) / patch.pitch
-    return Sweep((float(u), float(v)), float(0.5 * width), float(streak), float(pose[TURN]), float(blur))
-
-
-def _near(patch: Patch, pose: Floats, margin_px: float) -> NDArray[np.bool_]:
-    """(h, w) cells within a margin of the streak."""
-    sweep = sweep_of(patch, pose)
-    du = np.arange(patch.size[1])[None] - sweep.centre[0]
-    dv = np.arange(patch.size[0])[:, None] - sweep.centre[1]
-    along = du * np.cos(sweep.turn) + dv * np.sin(sweep.turn)
-    beside = dv * np.cos(sweep.turn) - du * np.sin(sweep.turn)
-    past = np.maximum(np.abs(along) - sweep.streak / 2, 0)
-    return np.asarray(np.hypot(past, beside) < sweep.radius + margin_px / patch.pitch)
+    u, v, width, streak, turn, lens, _ = pose.tolist()
+    centre = (u + 0.5) / patch.pitch - 0.5, (v + 0.5) / patch.pitch - 0.5
+    return Sweep(centre, 0.5 * exp(width) / patch.pitch, exp(streak) / patch.pitch, turn, exp(lens) / patch.pitch)
 
 
 def misfit(matcher: Matcher, pose: Floats, prior: Prior) -> float:
@@ -168,17 +157,6 @@ def refine(matcher: Matcher, start: Floats, prior: Prior, effort: Effort) -> Mat
         pose = at + step
         if longest < effort.settled:
             break
-    glimpse = _glimpse(lit, told, slopes, prior.precision, float(at[TURN]))
+    axes, (information, pull) = turned(float(at[TURN])), light_told(lit, told, slopes, prior.precision)
+    glimpse = Glimpse(axes.T @ information @ axes, axes.T @ pull, float(lit.light[0, 0]))
     return Match(pose, covariance, told.share, told.strength, glimpse)
-
-
-def _glimpse(lit: Lit, told: Told, slopes: Each, precision: Floats, turn: float) -> Glimpse:
-    """What brightness tells of the light, less what a change of pose would show as well, and without the likely."""
-    weighted = lit.shows[0] * told.trusts[0]
-    cross = weighted @ slopes[0].T
-    pose = np.diag(precision)
-    for slope, trust in zip(slopes, told.trusts, strict=True):
-        pose = pose + (slope * trust) @ slope.T
-    seen = weighted @ lit.shows[0].T - cross @ np.linalg.solve(pose, cross.T)
-    axes, light = turned(turn), lit.light[0]
-    return Glimpse(axes.T @ seen @ axes, axes.T @ (seen @ light + lit.pulled), float(light[0]))

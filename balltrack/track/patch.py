@@ -95,10 +95,11 @@ class Patch:
         half_cut = np.s_[:, top // step : bottom // step, left // step : right // step]
         offset = self.pitch * np.array([left, top])
         corner = self.corner_px[0] + int(offset[0]), self.corner_px[1] + int(offset[1])
-        part = Patch(
-            self.luma[cut], self.luma_field[cut], self.luma_sd[cut], self.colour[half_cut],
-            self.colour_field[half_cut], self.colour_sd[half_cut], corner, self.pitch,
-        )  # fmt: skip
+        luma, field, sd = (np.ascontiguousarray(each[cut]) for each in (self.luma, self.luma_field, self.luma_sd))
+        colour, colour_field, colour_sd = (
+            np.ascontiguousarray(each[half_cut]) for each in (self.colour, self.colour_field, self.colour_sd)
+        )
+        part = Patch(luma, field, sd, colour, colour_field, colour_sd, corner, self.pitch)
         return part, place_px - offset
 
 

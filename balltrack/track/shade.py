@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from functools import lru_cache
+from math import cos, sin
 
 import numpy as np
 
@@ -32,7 +33,7 @@ class LikelyShade:
 
 def turned(turn: float) -> Floats:
     """(9, 9) weights of the shade terms with x along a direction, from those with x to the right. [rad]"""
-    c, s, c2, s2 = np.cos(turn), np.sin(turn), np.cos(2 * turn), np.sin(2 * turn)
+    c, s, c2, s2 = cos(turn), sin(turn), cos(2 * turn), sin(2 * turn)
     out = np.eye(TERMS)
     for k in (1, 4):  # x and y, xz and yz
         out[k, k], out[k, k + 1], out[k + 1, k], out[k + 1, k + 1] = c, s, -s, c
