@@ -11,7 +11,7 @@ import numpy as np
 
 from balltrack.detect.background import Background
 from balltrack.track.looks import LENS_BLUR_PX, Looks, any_looks
-from balltrack.track.match import LENS, SITE, STREAK, TURN, WIDTH, Effort, Match, Matcher, Prior, misfit, refine
+from balltrack.track.match import LENS, SITE, STREAK, TURN, WIDTH, Match, Matcher, Prior, misfit, refine
 from balltrack.track.outline import another_thing
 from balltrack.track.patch import Patch, patch_at
 from balltrack.track.sweep import CELL, SHORTEST_STREAK_PX, Sweep, canvas
@@ -32,9 +32,6 @@ MATCH_BESIDE = 0.9  # share of the change to be explained where another thing st
 # What no model of a ball in a phone's picture undercuts (seams, night side, compression, a limb behind it): in pixels,
 # in diameters, and in diameters where nothing of the change is explained (judgement from rendered clips, no source).
 FLOOR_PX, FLOOR_WIDTHS, FLOOR_UNEXPLAINED = 0.06, 0.005, 0.2
-# A match in fine cells ends within some hundredths of a pixel of where it would come to rest; one in coarse cells may
-# lead to none other, and where it stops short a ball that is hard to see is lost.
-FINE, COARSE = Effort(8, 1.0), Effort(8, 0.5)
 # A ball no wider, or one that is being followed, is matched where it should be. If so much is explained, or little less
 # than usually, that is it.
 AT_ONCE_PX, AT_ONCE, LESS = 14.0, 0.9, 0.15
@@ -139,12 +136,12 @@ def _wherever_it_is(coarse: Patch, fine: Patch, expected: Expected, place: Float
     image = _image(Sight(coarse, expected, rough))
     if rough.share >= AT_ONCE and not image.reason:
         return replace(image, sight=Sight(fine, expected, rough))
-    return _image(Sight(fine, expected, _refined(fine, rough.pose, prior, FINE)))
+    return _image(Sight(fine, expected, _refined(fine, rough.pose, prior)))
 
 
 def _where_it_should_be(patch: Patch, expected: Expected) -> BallImage:
     pose = _expected_pose(expected, patch)
-    return _image(Sight(patch, expected, _refined(patch, pose, _prior(pose, any_looks()), FINE)))
+    return _image(Sight(patch, expected, _refined(patch, pose, _prior(pose, any_looks()))))
 
 
 def _is_it(image: BallImage, share: float) -> bool:
@@ -162,13 +159,13 @@ def look_again(image: BallImage, looks: Looks) -> BallImage:
     sight = image.sight
     prior = _prior(_expected_pose(sight.expected, sight.patch), looks)
     start = np.array([*sight.fit.pose[:LENS], *looks.lens_and_site])
-    return _image(replace(sight, fit=_refined(sight.patch, start, prior, FINE)))
+    return _image(replace(sight, fit=_refined(sight.patch, start, prior)))
 
 
 def _best(patch: Patch, starts: list[Floats], prior: Prior) -> Match:
     """Refine from the likeliest of several poses."""
     whole = Matcher(patch, starts[0], np.inf)
-    return _refined(patch, min(starts, key=lambda each: misfit(whole, each, prior)), prior, COARSE)
+    return _refined(patch, min(starts, key=lambda each: misfit(whole, each, prior)), prior)
 
 
 def _pitch(expected: Expected, most_cells: float, narrowest_cells: float) -> int:
@@ -194,14 +191,14 @@ def _prior(pose: Floats, looks: Looks) -> Prior:
     return Prior(mean, 1 / sd**2, looks.shade)
 
 
-def _refined(patch: Patch, pose: Floats, prior: Prior, effort: Effort) -> Match:
+def _refined(patch: Patch, pose: Floats, prior: Prior) -> Match:
     """Refine on the part of the patch that the ball can be seen in."""
     margin = MARGIN_PX + patch.pitch
     half = 0.5 * float(np.exp(pose[WIDTH])) + 0.5 * float(np.exp(pose[STREAK])) + margin + 2 * patch.pitch
     part, place = patch.around(pose[:2], half)
     shift = np.concatenate([pose[:2] - place, np.zeros(5)])
     held = replace(prior, mean=prior.mean - shift)
-    found = refine(Matcher(part, pose - shift, margin), pose - shift, held, effort)
+    found = refine(Matcher(part, pose - shift, margin), pose - shift, held)
     return replace(found, pose=found.pose + shift)
 
 

@@ -115,7 +115,7 @@ def best_light(shows: Each, channels: Channels, noise: Floats, likely: Floats, p
             alike[c, d] = mean[c] * mean[d]
         alike[c, c] += (COLOUR_OF_LIGHT * mean[0]) ** 2 + 1.0
     apart = _inverse(alike)
-    held, pull = np.zeros((CHANNELS * TERMS, CHANNELS * TERMS)), right.copy()
+    held, pull = 1e-9 * np.eye(CHANNELS * TERMS), right.copy()
     for c in range(CHANNELS):
         colour = 0.0
         for d in range(CHANNELS):
@@ -123,13 +123,12 @@ def best_light(shows: Each, channels: Channels, noise: Floats, likely: Floats, p
             for k in range(1, TERMS):
                 for m in range(1, TERMS):
                     held[c * TERMS + k, d * TERMS + m] = apart[c, d] * precision[k - 1, m - 1]
-        for k in range(TERMS):
-            held[c * TERMS + k, c * TERMS + k] += 1e-9
-            for m in range(TERMS):
-                held[c * TERMS + k, c * TERMS + m] += gram[c, k, m]
         for k in range(1, TERMS):
             for m in range(1, TERMS):
                 pull[c, k] += colour * precision[k - 1, m - 1] * likely[m - 1]
+        for k in range(TERMS):
+            for m in range(TERMS):
+                held[c * TERMS + k, c * TERMS + m] += gram[c, k, m]
     spread, light = _inverse(held), np.zeros((CHANNELS, TERMS))
     for c in range(CHANNELS):
         for k in range(TERMS):
@@ -267,7 +266,7 @@ def tell(lit: Lit, channels: Channels, slopes: Each, noise: Floats, believed: Fl
     cross = np.empty((CHANNELS * TERMS, POSE))
     for c in range(CHANNELS):
         _cross(shows[c], slopes[c], cells[c][2], believed[c], cross[c * TERMS : (c + 1) * TERMS])
-    follows, information = _following(lit, cross)
+    follows, information = _following(lit, cross, believed[0] / noise[0])
     pull, found = np.zeros(POSE), np.empty(CHANNELS)
     for c in range(CHANNELS):
         _told(slopes[c], trusts[c], shows[c], follows[c * TERMS : (c + 1) * TERMS], information)
@@ -314,8 +313,12 @@ def _cross(show: Floats, slope: Floats, weight: Floats, noise: float, cross: Flo
 
 
 @compiled
-def _following(lit: Lit, cross: Floats) -> tuple[Floats, Floats]:
-    """How the light follows the pose (27, 7), and what keeps it from doing so tells of the pose (7, 7)."""
+def _following(lit: Lit, cross: Floats, share: float) -> tuple[Floats, Floats]:
+    """How the light follows the pose (27, 7), and what keeps it from doing so tells of the pose (7, 7).
+
+    ``share``: of the noise found in brightness, what is believed where the light is weighed. The pose is weighed by all
+    of it: told by more, steps would be short, and end before the ball is reached.
+    """
     follows, rest = np.zeros((len(cross), POSE)), cross.copy()
     for k in range(len(cross)):
         for m in range(len(cross)):
@@ -330,7 +333,7 @@ def _following(lit: Lit, cross: Floats) -> tuple[Floats, Floats]:
     for p in range(POSE):
         for q in range(POSE):
             for k in range(len(cross)):
-                information[p, q] += follows[k, p] * rest[k, q]
+                information[p, q] += share * follows[k, p] * rest[k, q]
     return follows, information
 
 

@@ -40,6 +40,9 @@ by how much the colours are stored further right than thought [px]."""
 
 LARGEST_STEP = np.array([2.0, 2.0, 0.2, 0.3, 0.1, 0.3, 0.3])
 MISFIT = 20.0  # noise up to which likely shade is held to: more is shade that nobody thought of
+# A match ends with a step of which no part is longer, in standard deviations: it is within some hundredths of a pixel of
+# where it would come to rest. One that stops short stays on the side it came from, and so do the flight's others.
+SETTLED, MOST_ROUNDS = 0.5, 8
 STEADY = 0.5  # standard deviations that a pose may change while slopes are taken to stay
 COVER = np.eye(TERMS, 1)
 
@@ -51,14 +54,6 @@ class Prior:
     mean: Floats  # (7,)
     precision: Floats  # (7,)
     shade: LikelyShade
-
-
-@dataclass(frozen=True, slots=True)
-class Effort:
-    """How far a match is taken."""
-
-    rounds: int  # at most
-    settled: float  # ended when no step is larger, in standard deviations
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -139,14 +134,14 @@ def misfit(matcher: Matcher, pose: Floats, prior: Prior) -> float:
     return left_over(matcher.lit(pose, prior.shade, np.ones(CHANNELS)), matcher.channels)
 
 
-def refine(matcher: Matcher, start: Floats, prior: Prior, effort: Effort) -> Match:
+def refine(matcher: Matcher, start: Floats, prior: Prior) -> Match:
     """Gauss-Newton over the pose, with the light of the ball solved for at each step.
 
     All that comes with the pose is of the one before the last step.
     """
     # Little noise to begin with: where more is thought, steps are short beside it, and end before the ball is reached.
     pose, noise, longest = start, np.full(CHANNELS, 2.0), np.inf
-    for _ in range(effort.rounds):
+    for _ in range(MOST_ROUNDS):
         at, believed = pose, np.minimum(noise, MISFIT)
         lit = matcher.lit(at, prior.shade, believed)
         if longest > STEADY:
@@ -155,7 +150,7 @@ def refine(matcher: Matcher, start: Floats, prior: Prior, effort: Effort) -> Mat
         noise = told.noise
         covariance, step, longest = next_step(told, prior.mean - at, prior.precision, LARGEST_STEP)
         pose = at + step
-        if longest < effort.settled:
+        if longest < SETTLED:
             break
     axes, (information, pull) = turned(float(at[TURN])), light_told(lit, told, slopes, prior.precision)
     glimpse = Glimpse(axes.T @ information @ axes, axes.T @ pull, float(lit.light[0, 0]))
