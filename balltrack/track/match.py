@@ -40,8 +40,8 @@ by how much the colours are stored further right than thought [px]."""
 
 LARGEST_STEP = np.array([2.0, 2.0, 0.2, 0.3, 0.1, 0.3, 0.3])
 MISFIT = 20.0  # noise up to which likely shade is held to: more is shade that nobody thought of
-# A match ends with a step of which no part is longer, in standard deviations: it is within some hundredths of a pixel of
-# where it would come to rest. One that stops short stays on the side it came from, and so do the flight's others.
+# A match ends with a step no part of which is longer, in standard deviations: some hundredths of a pixel from where it
+# would come to rest. One that stops short stays on the side it came from, and so do the flight's others.
 SETTLED, MOST_ROUNDS = 0.5, 8
 STEADY = 0.5  # standard deviations that a pose may change while slopes are taken to stay
 COVER = np.eye(TERMS, 1)

@@ -110,16 +110,22 @@ def patch_at(frame: Frame, background: Background, centre_px: Floats, half_px: f
     if min(box.sides) < SMALLEST_PATCH_PX or max(box.sides) > LARGEST_PATCH_PX:
         return None
     cut, half_cut = box.cut, box.half_cut
-    noise = np.float32(max(float(np.median(background.luma_noise[cut])), 1.0))
+    noise = np.float32(max(middle(background.luma_noise[cut]), 1.0))
     luma, luma_field = (LIGHT[plane[cut]] for plane in (frame.luma, background.luma))
     luma_sd = noise * np.maximum(cv2.blur(SLOPE[frame.luma[cut]], (3, 3)), np.float32(DARKEST_SLOPE))
     planes = frame.luma[cut], frame.cb[half_cut], frame.cr[half_cut]
     colour, colour_sd = _colours(planes, float(noise))
     colour_field, _ = _colours((background.luma[cut], background.cb[half_cut], background.cr[half_cut]), float(noise))
     change, colour_change = luma - luma_field, colour - colour_field
-    change -= np.median(change)
-    colour_change -= np.median(colour_change, axis=(1, 2), keepdims=True)
+    for each in (change, *colour_change):
+        each -= np.float32(middle(each))
     return Patch(change, luma_field, luma_sd, colour_change, colour_field, colour_sd, (box.left, box.top))
+
+
+def middle(values: NDArray[np.generic]) -> float:
+    """The median; of an even number, the upper of the middle two. Several times faster than numpy's own."""
+    flat = values.ravel()
+    return float(np.partition(flat, len(flat) // 2)[len(flat) // 2])
 
 
 def _colours(planes: tuple[Bytes, Bytes, Bytes], luma_noise: float) -> tuple[Image, Image]:
@@ -132,25 +138,31 @@ def _colours(planes: tuple[Bytes, Bytes, Bytes], luma_noise: float) -> tuple[Ima
     blue, red = grey + np.float32(BLUE / 224) * (cb - 128), grey + np.float32(RED / 224) * (cr - 128)
     green = (grey - np.float32(KR) * red - np.float32(KB) * blue) / np.float32(1 - KR - KB)
     red, green, blue = (np.maximum(each, 0) for each in (red, green, blue))
-    bright = KR * _light(red) + KB * _light(blue) + (1 - KR - KB) * _light(green)
+    red_light, green_light, blue_light = (_light(each) for each in (red, green, blue))
+    bright = KR * red_light + KB * blue_light + (1 - KR - KB) * green_light
     slope = _slope(grey)
     noises = []
     for shade, share in ((blue, BLUE), (red, RED)):
         own = np.maximum(_slope(shade), np.float32(DARKEST_SLOPE))
         sd = np.hypot(own * np.float32(share * 219 / 224 * CHROMA_NOISE), (own - slope) * np.float32(luma_noise / 2))
         noises.append(cv2.blur(sd, (3, 3)))
-    colours = [_light(blue) - bright, _light(red) - bright]
+    colours = [blue_light - bright, red_light - bright]
     return np.asarray(np.stack(colours), dtype=np.float32), np.asarray(np.stack(noises), dtype=np.float32)
 
 
 def _light(share: NDArray[np.floating]) -> Image:
     """Light behind a stored share of white, scaled so that noise in codes of luma keeps its size at middle grey."""
-    return np.asarray(219 * 0.5 / DISPLAY_GAMMA * (share / 0.5) ** DISPLAY_GAMMA, dtype=np.float32)
+    return np.float32(219 * 0.5 / DISPLAY_GAMMA) * _power(share, DISPLAY_GAMMA)
 
 
 def _slope(share: NDArray[np.floating]) -> Image:
     """Light gained by one code of luma."""
-    return np.asarray((np.maximum(share, 0) / 0.5) ** (DISPLAY_GAMMA - 1), dtype=np.float32)
+    return _power(np.maximum(share, 0), DISPLAY_GAMMA - 1)
+
+
+def _power(share: NDArray[np.floating], exponent: float) -> Image:
+    """A power of shares of white, none below zero, over middle grey. OpenCV's is several times faster than numpy's."""
+    return np.asarray(cv2.pow(share / np.float32(0.5), exponent), dtype=np.float32).reshape(share.shape)
 
 
 _SHARES = np.clip((np.arange(256, dtype=np.float32) - 16) / 219, 0, None)
