@@ -2,10 +2,10 @@
 
 from dataclasses import dataclass
 from functools import lru_cache
-from math import cos, sin
 
 import numpy as np
 
+from balltrack.compiled import compiled
 from balltrack.track.explained import TERMS
 from balltrack.units import Floats
 
@@ -26,15 +26,31 @@ class LikelyShade:
 
     def along(self, turn: float) -> tuple[Floats, Floats]:
         """Mean and precision with x along a direction. [rad from the picture's right towards down]"""
-        axes = turned(turn)[1:, 1:]
-        back = turned(-turn)[1:, 1:]
-        return axes @ self.mean, np.ascontiguousarray(back.T @ self.precision @ back)
+        return _along(self.mean, self.precision, turned(turn), turned(-turn))
 
 
+@compiled
+def _along(mean: Floats, precision: Floats, there: Floats, back: Floats) -> tuple[Floats, Floats]:
+    """Mean (8,) and precision (8, 8) in turned axes: ``there`` and ``back`` (9, 9) turn the terms."""
+    count = len(mean)
+    out, half, whole = np.zeros(count), np.zeros((count, count)), np.zeros((count, count))
+    for k in range(count):
+        for m in range(count):
+            out[k] += there[k + 1, m + 1] * mean[m]
+            for n in range(count):
+                half[k, n] += precision[k, m] * back[m + 1, n + 1]
+    for k in range(count):
+        for m in range(count):
+            for n in range(count):
+                whole[k, n] += back[m + 1, k + 1] * half[m, n]
+    return out, whole
+
+
+@compiled
 def turned(turn: float) -> Floats:
     """(9, 9) weights of the shade terms with x along a direction, from those with x to the right. [rad]"""
-    c, s, c2, s2 = cos(turn), sin(turn), cos(2 * turn), sin(2 * turn)
-    out = np.eye(TERMS)
+    c, s, c2, s2 = np.cos(turn), np.sin(turn), np.cos(2 * turn), np.sin(2 * turn)
+    out = np.eye(9)
     for k in (1, 4):  # x and y, xz and yz
         out[k, k], out[k, k + 1], out[k + 1, k], out[k + 1, k + 1] = c, s, -s, c
     out[6, 6], out[6, 7], out[7, 6], out[7, 7] = c2, -2 * s2, s2 / 2, c2
