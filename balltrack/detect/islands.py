@@ -1,4 +1,4 @@
-"""What lies in each region of a mask, pixel by pixel: compiled.
+"""What lies in each region of a mask (0 or 255 a pixel), pixel by pixel: compiled.
 
 Arrays are contiguous; planes that are only read are read-only, so that each kernel is compiled once.
 
@@ -25,14 +25,6 @@ CODES = 256
 LEFT, TOP, N, S, PEAK, OVER, LIMIT, CORE, LUMA, CB, CR, COLUMNS = 0, 1, 2, 8, 14, 15, 16, 17, 18, 19, 20, 21
 
 
-class Mask(NamedTuple):
-    """A mask, or a part of one."""
-
-    left: int  # of its first column in the picture
-    top: int
-    bytes: Bytes  # (h, w) 0 or 255
-
-
 class Planes(NamedTuple):
     """What the regions of one frame are described by; read-only."""
 
@@ -45,11 +37,11 @@ class Planes(NamedTuple):
 
 
 @compiled
-def _is_empty(mask: Mask, left: int, top: int, width: int, height: int) -> bool:
-    """Whether nothing of a mask lies in a box of the picture."""
-    for row in range(max(top - mask.top, 0), min(top + height - mask.top, mask.bytes.shape[0])):
-        for column in range(max(left - mask.left, 0), min(left + width - mask.left, mask.bytes.shape[1])):
-            if mask.bytes[row, column] != 0:
+def _is_empty(mask: Bytes, left: int, top: int, width: int, height: int) -> bool:
+    """Whether nothing of a mask lies in a box."""
+    for row in range(top, top + height):
+        for column in range(left, left + width):
+            if mask[row, column] != 0:
                 return False
     return True
 
@@ -61,7 +53,7 @@ def _apart(planes: Planes, row: int, column: int) -> int:
 
 
 @compiled
-def sums(planes: Planes, plain: Mask, thick: Mask, boxes: Ints, stout: NDArray[np.bool_], most: int) -> Ints:
+def sums(planes: Planes, plain: Bytes, thick: Bytes, boxes: Ints, stout: NDArray[np.bool_], most: int) -> Ints:
     """(r, COLUMNS) of at most so many of the boxes (n, 4), the first.
 
     Where ``stout`` (n,) the box is of the thick mask; others are left out where some of the thick mask lies in them,
@@ -81,7 +73,7 @@ def sums(planes: Planes, plain: Mask, thick: Mask, boxes: Ints, stout: NDArray[n
             row, count, u_sum, uu_sum, s_sum, su_sum, suu_sum = top + v, 0, 0, 0, 0, 0, 0
             for u in range(width):
                 column = left + u
-                if mask.bytes[row - mask.top, column - mask.left] != 0:
+                if mask[row, column] != 0:
                     s = _apart(planes, row, column)
                     codes[s] += 1
                     count, u_sum, uu_sum = count + 1, u_sum + u, uu_sum + u * u
@@ -108,7 +100,7 @@ def sums(planes: Planes, plain: Mask, thick: Mask, boxes: Ints, stout: NDArray[n
         for row in range(top, top + height):
             for column in range(left, left + width):
                 s = _apart(planes, row, column)
-                if s >= core and mask.bytes[row - mask.top, column - mask.left] != 0:
+                if s >= core and mask[row, column] != 0:
                     told[CORE] += 1
                     told[LUMA] += planes.shown[row, column]
                     told[CB] += planes.cb[row >> 1, column >> 1]

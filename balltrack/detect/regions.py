@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from balltrack.detect.background import Background, Bytes
 from balltrack.detect.candidates import Candidates
-from balltrack.detect.islands import CORE, LEFT, LIMIT, LUMA, OVER, PEAK, TOP, Ints, Mask, N, Planes, S, sums
+from balltrack.detect.islands import CORE, LEFT, LIMIT, LUMA, OVER, PEAK, TOP, Ints, N, Planes, S, sums
 from balltrack.video.frames import Frame
 
 SMALLEST_AREA_PX = 3
@@ -19,25 +19,20 @@ PLACE_VARIANCE_PX2 = 1 / 12  # of a place that is known to the pixel
 class Regions:
     """Boxes of a frame, and which of their pixels are meant."""
 
-    plain: Mask
-    thick: Mask  # what of the plain one is thick
+    plain: Bytes  # (h, w or a little more) 0 or 255
+    thick: Bytes  # what of the plain one is thick
     boxes: Ints  # (n, 4) left, top, width, height
     stout: NDArray[np.bool_]  # (n,) whose pixels are those of the thick mask
-
-
-def blank_mask(left: int, top: int, width: int, height: int) -> Mask:
-    """A mask of a part of a picture in which nothing is meant yet."""
-    return Mask(left, top, np.zeros((height, width), np.uint8))
 
 
 def planes_of(frame: Frame, background: Background, luma: Bytes) -> Planes:
     """What a frame's regions are described by; ``luma`` (h, w) is its own, exposed as the empty field."""
     read = luma, background.luma, background.luma_limit, frame.luma, frame.cb, frame.cr
-    return Planes(*(_read_only(plane) for plane in read))
+    return Planes(*(read_only(plane) for plane in read))
 
 
-def _read_only(plane: Bytes) -> Bytes:
-    """The plane as kernels take it."""
+def read_only(plane: Bytes) -> Bytes:
+    """A plane as kernels take it."""
     view = np.ascontiguousarray(plane)[:]
     view.flags.writeable = False
     return view

@@ -10,7 +10,8 @@ from pytest import approx
 from balltrack.detect.background import Bytes, median_background
 from balltrack.detect.candidates import no_candidates
 from balltrack.detect.motion import SizeLimits, boxes_of, find_candidates, match_exposure
-from balltrack.detect.regions import Regions, blank_mask, describe, planes_of
+from balltrack.detect.regions import Regions, describe, planes_of
+from balltrack.detect.runs import blank_mask, mark_thick, runs_of
 from balltrack.detect.samples import Samples
 from balltrack.errors import VideoError
 from balltrack.units import Floats
@@ -81,10 +82,10 @@ def test_regions_of_under_three_pixels_are_left_out_and_others_keep_their_own_va
     luma = field.luma.copy()
     luma[10, 10:13] += np.array([4, 8, 8], np.uint8)
     luma[40:44, 60:62] -= 30
-    mask = blank_mask(0, 0, *SCENE.size_px)
+    mask, none = blank_mask(*luma.shape), blank_mask(*luma.shape)
     for left, top, (height, width) in SHAPES:
         mask.bytes[top : top + height, left : left + width] = 255
-    regions = Regions(mask, blank_mask(0, 0, 0, 0), boxes_of(mask), np.zeros(3, np.bool_))
+    regions = Regions(mask.bytes, none.bytes, boxes_of(runs_of(mask)), np.zeros(3, np.bool_))
     found = describe(frame.time_s, planes_of(frame, field, luma), regions, most=3)
     # By hand: a row of weights 0.8, 1.3, 1.3 has its middle at 11 + 0.5 / 3.4; a block of 2 by 4 at its own.
     assert found.centre_px == approx(np.array([[11 + 0.5 / 3.4, 10.0], [60.5, 41.5]]), abs=1e-9)
@@ -101,25 +102,40 @@ def test_regions_of_under_three_pixels_are_left_out_and_others_keep_their_own_va
 
 
 def test_no_region_gives_no_candidate() -> None:
-    frame, blank = paint(SCENE, (), 1), blank_mask(0, 0, 0, 0)
-    regions = Regions(blank, blank, boxes_of(blank), np.zeros(0, np.bool_))
+    frame, blank = paint(SCENE, (), 1), blank_mask(*SCENE.size_px[::-1])
+    regions = Regions(blank.bytes, blank.bytes, boxes_of(runs_of(blank)), np.zeros(0, np.bool_))
     found = describe(frame.time_s, planes_of(frame, EMPTY, frame.luma), regions, most=3)
     assert (len(found), found.time_s) == (0, frame.time_s)
 
 
-@pytest.mark.parametrize("size_px", [(64, 40), (61, 40), (7, 5)])
-@pytest.mark.parametrize("share", [0.01, 0.2, 0.5])
-def test_what_hangs_together_is_what_another_method_says(size_px: tuple[int, int], share: float) -> None:
-    # Source: OpenCV's labels of connected components, corners included.
-    mask = blank_mask(0, 0, *size_px)
-    full = np.random.default_rng(3).random(size_px[::-1]) < share
-    mask.bytes[:] = 255 * full
-    _, _, told, _ = cv2.connectedComponentsWithStats(full.astype(np.uint8), connectivity=8)
-    boxes = told[1:, :4]
-    found = [tuple(box) for box in boxes_of(mask).tolist()]
-    assert {tuple(box) for box in boxes[boxes[:, 2:].max(axis=1) > 1].tolist()} <= set(found)
-    _, gaps = cv2.connectedComponents(1 - np.pad(full, 1).astype(np.uint8), connectivity=4)
-    assert len(found) == np.count_nonzero(boxes[:, 2:].max(axis=1) > 1) + gaps.max() - 1  # but the one about everything
+@pytest.mark.parametrize("size_px", [(64, 40), (61, 40), (7, 5), (3, 3), (1, 1)])
+@pytest.mark.parametrize("share", [0.01, 0.2, 0.5, 0.8])
+def test_what_hangs_together_and_its_order_are_what_another_method_says(size_px: tuple[int, int], share: float) -> None:
+    # Source: OpenCV's outlines, corners included, of islands and of the gaps in them, each from its own first pixel.
+    rng = np.random.default_rng(3)
+    for _ in range(40):
+        mask = blank_mask(*size_px[::-1])
+        full = mask.bytes[:, : size_px[0]]
+        full[:] = 255 * (rng.random(full.shape) < share)
+        found, _ = cv2.findContours(np.ascontiguousarray(full), cv2.RETR_LIST, cv2.CHAIN_APPROX_SIMPLE)
+        outlines = [line for line in found if len(line) > 1]
+        outlines.sort(key=lambda line: (line[0, 0, 1], line[0, 0, 0]))
+        assert boxes_of(runs_of(mask)).tolist() == [list(cv2.boundingRect(line)) for line in outlines]
+
+
+@pytest.mark.parametrize("size_px", [(64, 40), (61, 40), (7, 5), (3, 3)])
+@pytest.mark.parametrize("share", [0.2, 0.9])
+def test_what_is_thick_is_what_another_method_says(size_px: tuple[int, int], share: float) -> None:
+    # Source: OpenCV, eroded by four by four towards one corner and dilated back from it; nothing is meant beyond the rim.
+    rng, block = np.random.default_rng(4), np.ones((4, 4), np.uint8)
+    for _ in range(40):
+        mask, thick = blank_mask(*size_px[::-1]), blank_mask(*size_px[::-1])
+        full = mask.bytes[:, : size_px[0]]
+        full[:] = 255 * (rng.random(full.shape) < share)
+        mark_thick(runs_of(mask), thick)
+        core = cv2.erode(np.pad(np.asarray(full), 4), block, anchor=(0, 0))
+        opened = cv2.dilate(core, block, anchor=(3, 3))[4:-4, 4:-4]
+        assert np.array_equal(thick.bytes[:, : size_px[0]], opened)
 
 
 def test_a_ball_of_which_only_the_rim_shows_is_found_where_a_strand_touches_it() -> None:
