@@ -126,7 +126,7 @@ def test_what_hangs_together_and_its_order_are_what_another_method_says(size_px:
 @pytest.mark.parametrize("size_px", [(64, 40), (61, 40), (7, 5), (3, 3)])
 @pytest.mark.parametrize("share", [0.2, 0.9])
 def test_what_is_thick_is_what_another_method_says(size_px: tuple[int, int], share: float) -> None:
-    # Source: OpenCV, eroded by four by four towards one corner and dilated back from it; nothing is meant beyond the rim.
+    # Source: OpenCV, eroded towards one corner and dilated back from it; nothing is meant beyond the rim.
     rng, block = np.random.default_rng(4), np.ones((4, 4), np.uint8)
     for _ in range(40):
         mask, thick = blank_mask(*size_px[::-1]), blank_mask(*size_px[::-1])
