@@ -133,9 +133,12 @@ def _stretch(arc: Floats, rows: NDArray[np.intp], pool: Pool, times: Floats, vie
     arcs, covariance = bend(np.repeat(arc[None], len(spans), axis=0), seen, view, prior, rounds=8)
     # A short stretch foretells little of what follows: the bounce would seem to lie on it too.
     weighed = _weigh(arcs, covariance, pool, times, view, until_s=pool.time_s[rows[spans[:, 1] - 1]])
-    balls = [weighed.linked(k, pool, times) for k in np.flatnonzero(weighed.possible).tolist()]
-    one_flight = [ball for ball in balls if ball.rms <= LARGEST_RMS and ball.hits >= FEWEST_OF_STRETCH]
-    return [max(one_flight, key=lambda ball: ball.evidence)] if one_flight else []
+    for k in np.argsort(-weighed.evidence, kind="stable").tolist():
+        if weighed.possible[k]:
+            ball = weighed.linked(k, pool, times)
+            if ball.rms <= LARGEST_RMS and ball.hits >= FEWEST_OF_STRETCH:
+                return [ball]
+    return []
 
 
 def _summary(arc: Floats, covariance: Floats, match: Match, pool: Pool, times: Floats) -> Linked:
