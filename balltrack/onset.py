@@ -99,7 +99,13 @@ def _background_db(level_db: Floats) -> Floats:
     """Running median over the window, taken every few steps and joined by straight lines."""
     half = round(_BACKGROUND_S / STEP_S / 2)
     centres = np.arange(0, len(level_db) + _BACKGROUND_EVERY, _BACKGROUND_EVERY)
-    medians = [np.median(level_db[max(0, centre - half) : centre + half]) for centre in centres]
+    whole = (centres >= half) & (centres + half <= len(level_db))  # windows inside are looked at together
+    medians = np.empty(len(centres))
+    if whole.any():
+        windows = np.lib.stride_tricks.sliding_window_view(level_db, 2 * half)
+        medians[whole] = np.median(windows[centres[whole] - half], axis=1)
+    for i in np.flatnonzero(~whole):
+        medians[i] = np.median(level_db[max(0, centres[i] - half) : centres[i] + half])
     return np.interp(np.arange(len(level_db)), centres, medians)
 
 

@@ -72,7 +72,7 @@ def prepare(lesson: Lesson, network: Network | None = None) -> Setup:
     setting, view = _seen_by(solved, lesson)
     cost = lens_cost(setting, info.nominal_fps if info else 0.0)
     words = "; ".join((lens.words, *([cost.words] if cost else [])))
-    return Setup(lesson, solved, setting, view, _first_still(lesson.clips, size_px), network, words)
+    return Setup(lesson, solved, setting, view, _first_still(lesson.clips, info), network, words)
 
 
 def _seen_by(solved: SolvedCamera, lesson: Lesson) -> tuple[Setting, View]:
@@ -80,12 +80,18 @@ def _seen_by(solved: SolvedCamera, lesson: Lesson) -> tuple[Setting, View]:
     return setting, View(solved.camera, lesson.ball.diameter_m, usual_flight(setting))
 
 
-def _first_still(clips: Sequence[Clip], size_px: tuple[int, int]) -> MarkedStill | None:
-    """The field as the first readable clip shows it; None where no clip does."""
-    for clip in clips:
+def _first_still(clips: Sequence[Clip], first: ClipInfo | None) -> MarkedStill | None:
+    """The field as the first clip shows it that can be read and has the marks' size; None where no clip does.
+
+    ``first`` is what such a clip is.
+    """
+    if first is None:
+        return None
+    paths = [clip.path for clip in clips]
+    for clip in clips[paths.index(first.path) :]:
         try:
-            info = probe(clip.path, clip.capture_fps)
-            frames = _first_frames(info) if info.size_px == size_px else []
+            info = first if clip.path == first.path else probe(clip.path, clip.capture_fps)
+            frames = _first_frames(info) if info.size_px == first.size_px else []
         except VideoError:
             continue  # it says so when it is measured
         if frames:

@@ -7,7 +7,7 @@ from balltrack.camera.marks import LensPrior
 from balltrack.errors import LessonError, VideoError
 from balltrack.lesson.folder import find_clips
 from balltrack.lesson.lens import Lens
-from balltrack.lesson.lens_film import Mode, mode_of
+from balltrack.lesson.lens_mode import Mode, mode_of
 from balltrack.lesson.lens_store import any_kept, kept_lens, other_modes
 from balltrack.video.clip import ClipInfo, probe
 

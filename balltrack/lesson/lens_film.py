@@ -10,26 +10,13 @@ from balltrack.camera.board import Board, Corners
 from balltrack.camera.board_views import BoardView, choose_views, sharpness
 from balltrack.camera.calibrate import Calibration, calibrate
 from balltrack.errors import CalibrationError
+from balltrack.lesson.lens_mode import Mode, mode_of
 from balltrack.video.clip import ClipInfo, probe
 from balltrack.video.frames import read_frames
-from balltrack.video.phone import Phone, rate_class, read_phone
 
 LOOK_EVERY_S = 0.2
 MOST_LOOKS = 200  # a frame takes 0.05 to 0.2 s to look through; a film of 40 s is looked at every 0.2 s
 BETWEEN_CLIPS_S = 1000.0
-
-
-@dataclass(frozen=True, slots=True)
-class Mode:
-    """What must be alike for two clips to share a lens: phone, size as stored, and frames per real second."""
-
-    phone: Phone
-    size_px: tuple[int, int]  # width, height as stored, before rotation
-    frames_per_s: int
-
-    @property
-    def words(self) -> str:
-        return f"{self.size_px[0]} x {self.size_px[1]} at {self.frames_per_s} frames/s"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -41,11 +28,6 @@ class FilmedLens:
     focus_locked: bool
     looks: int  # frames that were looked at
     seen: int  # frames in which the board was found
-
-
-def mode_of(info: ClipInfo) -> Mode:
-    """The phone and mode of a clip. Raises VideoError where it cannot be opened."""
-    return Mode(read_phone(info.path), info.stored_size_px, rate_class(info.nominal_fps))
 
 
 def film_lens(paths: Sequence[Path], board: Board, focus_locked: bool = False) -> FilmedLens:

@@ -6,6 +6,7 @@ import math
 import re
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -13,11 +14,14 @@ from balltrack.camera.marks import LensPrior
 from balltrack.camera.model import fov_of_focal_rad
 from balltrack.errors import LessonError
 from balltrack.lesson.lens import focal_share
-from balltrack.lesson.lens_film import FilmedLens, Mode
+from balltrack.lesson.lens_mode import Mode
 from balltrack.lesson.lesson_toml import KeptLensTable, TomlFile
 from balltrack.video.clip import ClipInfo
 from balltrack.video.orientation import Orientation
 from balltrack.video.phone import Phone, read_phone
+
+if TYPE_CHECKING:
+    from balltrack.lesson.lens_film import FilmedLens  # loads what finds boards
 
 TOLD_SDS = 1.645  # 90 in 100 lie within; what people read as ±
 
@@ -56,7 +60,7 @@ def lens_folder() -> Path:
     return user_data_path("balltrack", appauthor=False) / "lenses"
 
 
-def keep(filmed: FilmedLens, name: str | None, today: datetime.date) -> KeptLens:
+def keep(filmed: "FilmedLens", name: str | None, today: datetime.date) -> KeptLens:
     """Write a calibration into the person's data folder, in place of an older one of the same phone and mode.
 
     ``name`` stands for the phone where its clips do not name it.
@@ -91,7 +95,7 @@ def keep(filmed: FilmedLens, name: str | None, today: datetime.date) -> KeptLens
     return _read(file)
 
 
-def words_of(filmed: FilmedLens, kept: KeptLens) -> str:
+def words_of(filmed: "FilmedLens", kept: KeptLens) -> str:
     """What came of a film, for a person."""
     lens, share = filmed.calibration, filmed.calibration.focal_sd_px / filmed.calibration.focal_px
     lines = [

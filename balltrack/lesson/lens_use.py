@@ -5,7 +5,7 @@ from pathlib import Path
 from balltrack.errors import LessonError
 from balltrack.lesson.edit import with_values
 from balltrack.lesson.folder import find_clips
-from balltrack.lesson.lens_film import mode_of
+from balltrack.lesson.lens_mode import mode_of
 from balltrack.lesson.lens_store import KeptLens, kept_lenses, lens_toml
 from balltrack.video.clip import probe
 

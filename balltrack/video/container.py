@@ -28,12 +28,17 @@ DECODER_ERRORS = (av.error.FFmpegError, OSError, ValueError, OverflowError)
 CONTAINERS = "mov,matroska,avi,mpegts"
 MOST_PIXELS = 36_000_000  # in one picture: 8K (7680 x 4320) and the decoder's margin
 DECODER_LIMITS = {"max_pixels": str(MOST_PIXELS)}
+# Nothing but the header: to learn what is missing in it, ffmpeg would decode pictures, of H.264 seven at least.
+_HEADER_ONLY = {"probesize": "32", "analyzeduration": "1"}  # its least
 _LIMITS = {"format_whitelist": CONTAINERS, "protocol_whitelist": "file", **DECODER_LIMITS}
 
 
 @contextmanager
-def opened(path: Path) -> Iterator[InputContainer]:
+def opened(path: Path, header_only: bool = False) -> Iterator[InputContainer]:
     """Open a clip for reading and close it afterwards.
+
+    With ``header_only`` no more is known of its streams than its header tells, which serves who decodes no pictures: of
+    a QuickTime or MP4 file that is all there is to know of the sound. It takes a twentieth of the time.
 
     Raises
     ------
@@ -43,7 +48,7 @@ def opened(path: Path) -> Iterator[InputContainer]:
     """
     _check_file(path)
     try:
-        container = _open(path)
+        container = _open(path, _LIMITS | _HEADER_ONLY if header_only else _LIMITS)
     except PermissionError as error:
         raise VideoError(f"{path.name}: may not be read; give yourself read permission on the file") from error
     except DECODER_ERRORS as error:
@@ -54,16 +59,16 @@ def opened(path: Path) -> Iterator[InputContainer]:
         yield container
 
 
-def _open(path: Path) -> InputContainer:
+def _open(path: Path, options: dict[str, str]) -> InputContainer:
     """Phones write tags in odd encodings: a bad tag must not hide a good picture.
 
     The whole path is given: a name such as ``http:a.mp4`` alone would be taken for an address.
     """
     whole = str(path.absolute())
     try:
-        return av.open(whole, mode="r", metadata_errors="replace", options=_LIMITS)
+        return av.open(whole, mode="r", metadata_errors="replace", options=options)
     except TypeError:  # PyAV 19 took the option away, and bears such tags without it
-        return av.open(whole, mode="r", options=_LIMITS)
+        return av.open(whole, mode="r", options=options)
 
 
 def video_stream(container: InputContainer, path: Path) -> VideoStream:

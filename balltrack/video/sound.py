@@ -66,7 +66,7 @@ def read_sound(
     info = info or probe(path)
     if not info.has_sound:
         return None
-    with opened(info.path) as container:
+    with opened(info.path, header_only=info.container == "mov") as container:
         stream = sound_stream(container)
         if stream is None:
             return None

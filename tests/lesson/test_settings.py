@@ -11,7 +11,8 @@ from balltrack.batch import correct_swing, kept_result
 from balltrack.camera.calibrate import Calibration
 from balltrack.errors import RecordError
 from balltrack.lesson import load_lesson
-from balltrack.lesson.lens_film import FilmedLens, mode_of
+from balltrack.lesson.lens_film import FilmedLens
+from balltrack.lesson.lens_mode import mode_of
 from balltrack.lesson.lens_store import keep, lens_folder
 from balltrack.lesson.settings import as_measured
 from balltrack.records.basis_file import basis_path, write_bases
