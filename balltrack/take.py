@@ -76,7 +76,7 @@ def watch(clip: Clip, info: ClipInfo, camera: Camera, sound_mps: float, near: Ne
     times = [onset.time_s - delay_s for onset in loudest]
     spans = [(time_s + near.every_s[0], time_s + near.every_s[1]) for time_s in times] or [KEPT_UNHEARD_S]
     wanted = [(time_s + near.some_s[0], time_s + near.some_s[1]) for time_s in times[:1]]
-    room_bytes = room_for_whole_bytes(info)
+    room_bytes = room_for_whole_bytes(info) if times else 0  # as they are only those are kept that are surely used
     meter, samples, head = StirMeter(camera), Samples(wanted, room_bytes // 2), Head(spans, room_bytes)
     for frame in read_sparingly(info, spans, ELSEWHERE_APART_S):
         meter.add(frame)

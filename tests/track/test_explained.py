@@ -84,3 +84,4 @@ def test_the_middle_is_the_upper_of_the_middle_two(values: Floats) -> None:
     before = values.copy()
     assert middle(values) == np.sort(values)[len(values) // 2]
     assert np.array_equal(values, before)
+    assert middle(values[:0]) == 0.0
