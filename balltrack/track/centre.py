@@ -134,7 +134,7 @@ def _wherever_it_is(coarse: Patch, fine: Patch, expected: Expected, place: Float
         others = _best(coarse, [np.array([*(place + shift), *pose[2:]]) for shift in ring], prior)
         rough = max(rough, others, key=lambda each: each.share)
     image = _image(Sight(coarse, expected, rough))
-    if coarse.pitch == fine.pitch or (rough.share >= AT_ONCE and not image.reason):
+    if rough.share >= AT_ONCE and not image.reason:
         return replace(image, sight=Sight(fine, expected, rough))
     return _image(Sight(fine, expected, _refined(fine, rough.pose, prior)))
 
