@@ -2,8 +2,6 @@
 
 from dataclasses import dataclass
 
-import numpy as np
-
 from balltrack.camera.model import Camera
 from balltrack.contact import Cue, StirMeter, deaf_outside, find_cues, heard_sd_s, sound_delay_s
 from balltrack.detect.samples import Samples
@@ -17,8 +15,6 @@ from balltrack.video.window import Head, room_for_whole_bytes
 
 # Far from sharp sounds only swings that nobody heard are looked for, in about 30 pictures a second (`StirMeter`).
 ELSEWHERE_APART_S = 1.02 / 30  # phones' times waver
-# Without any sharp sound there may be a swing anywhere. A clip that was cut to one begins no longer before it.
-KEPT_UNHEARD_S = (-np.inf, 4.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -74,9 +70,9 @@ def watch(clip: Clip, info: ClipInfo, camera: Camera, sound_mps: float, near: Ne
     heard = _listen(info, delay_s)
     loudest = sorted(heard.onsets or (), key=lambda onset: -onset.strength_db)
     times = [onset.time_s - delay_s for onset in loudest]
-    spans = [(time_s + near.every_s[0], time_s + near.every_s[1]) for time_s in times] or [KEPT_UNHEARD_S]
+    spans = [(time_s + near.every_s[0], time_s + near.every_s[1]) for time_s in times]
     wanted = [(time_s + near.some_s[0], time_s + near.some_s[1]) for time_s in times[:1]]
-    room_bytes = room_for_whole_bytes(info) if times else 0  # as they are only those are kept that are surely used
+    room_bytes = room_for_whole_bytes(info)
     meter, samples, head = StirMeter(camera), Samples(wanted, room_bytes // 2), Head(spans, room_bytes)
     for frame in read_sparingly(info, spans, ELSEWHERE_APART_S):
         meter.add(frame)

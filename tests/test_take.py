@@ -42,6 +42,5 @@ def test_frames_about_a_crack_are_at_hand_and_those_far_from_it_are_not(tmp_path
     assert at_hand(take, 0.0) == []
 
 
-def test_of_a_clip_without_sound_the_first_seconds_are_at_hand_for_its_swing_may_be_anywhere(tmp_path: Path) -> None:
-    times_s = at_hand(taken(tmp_path), 0.0)
-    assert times_s == pytest.approx(np.arange(4 * FPS) / FPS)  # none left out
+def test_of_a_clip_without_sound_no_frames_are_kept_for_its_swing_may_be_anywhere(tmp_path: Path) -> None:
+    assert at_hand(taken(tmp_path), 0.0) == []
