@@ -124,9 +124,8 @@ class Matcher:
 
 def sweep_of(patch: Patch, pose: Floats) -> Sweep:
     """A pose in cells."""
-    u, v, width, streak, turn, lens, _ = pose.tolist()
-    centre = (u + 0.5) / patch.pitch - 0.5, (v + 0.5) / patch.pitch - 0.5
-    return Sweep(centre, 0.5 * exp(width) / patch.pitch, exp(streak) / patch.pitch, turn, exp(lens) / patch.pitch)
+    (u, v), (width, streak, turn, lens, _) = patch.cells(pose[:2]).tolist(), pose[2:].tolist()
+    return Sweep((u, v), 0.5 * exp(width) / patch.pitch, exp(streak) / patch.pitch, turn, exp(lens) / patch.pitch)
 
 
 def misfit(matcher: Matcher, pose: Floats, prior: Prior) -> float:

@@ -50,7 +50,7 @@ def _along(mean: Floats, precision: Floats, there: Floats, back: Floats) -> tupl
 def turned(turn: float) -> Floats:
     """(9, 9) weights of the shade terms with x along a direction, from those with x to the right. [rad]"""
     c, s, c2, s2 = np.cos(turn), np.sin(turn), np.cos(2 * turn), np.sin(2 * turn)
-    out = np.eye(9)
+    out = np.eye(9)  # TERMS, which stand in another file: no kernel uses those
     for k in (1, 4):  # x and y, xz and yz
         out[k, k], out[k, k + 1], out[k + 1, k], out[k + 1, k + 1] = c, s, -s, c
     out[6, 6], out[6, 7], out[7, 6], out[7, 7] = c2, -2 * s2, s2 / 2, c2

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from pytest import approx
 
+from balltrack.detect import islands, runs
 from balltrack.detect.background import Bytes, median_background
 from balltrack.detect.candidates import no_candidates
 from balltrack.detect.motion import SizeLimits, boxes_of, find_candidates, match_exposure
@@ -298,3 +299,7 @@ def test_of_large_pictures_those_of_the_wanted_stretch_are_kept_and_the_others_t
     spread = [each.time_s for each in samples.spread(5)]
     assert len(spread) == 5
     assert max(np.diff(spread)) < 5.0  # over the whole clip, though most are of the wanted stretch
+
+
+def test_what_counts_as_thick_is_the_same_where_it_is_marked_and_where_it_is_described() -> None:
+    assert runs.THICK_PX == islands.THICK_PX  # each has its own, for a kernel uses only what stands in its file

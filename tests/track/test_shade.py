@@ -4,6 +4,7 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from balltrack.track import spectra
 from balltrack.track.explained import TERMS
 from balltrack.track.shade import any_light, shade_terms, turned
 from balltrack.units import Floats
@@ -35,3 +36,9 @@ def test_without_knowledge_every_direction_of_light_is_as_likely(turn: float) ->
     assert not mean.any()
     # 300 suns stand for all: their unevenness, and the figure's own terms, are what is left.
     np.testing.assert_allclose(np.linalg.inv(precision), np.linalg.inv(any_light().precision), atol=0.006)
+
+
+def test_what_kernels_of_several_files_must_agree_on_they_do() -> None:
+    """Each has its own, for a kernel uses only what stands in its file."""
+    assert turned(0.0).shape == (TERMS, TERMS)
+    assert spectra.TERMS == TERMS
