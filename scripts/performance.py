@@ -37,7 +37,7 @@ BENCHES = (
         "One lesson on a laptop",
         "The public command against ffmpeg that decodes the same files and does no more, two at a time, one thread "
         "each. The ratio counts, not this machine's seconds. Below each kind: processor time of each stage over that "
-        "of decoding, of three clips measured alone.",
+        "of decoding, of each rendered clip measured alone.",
         "bench_speed.py",
     ),
     Bench(
