@@ -4,15 +4,17 @@ A shutter averages light, not stored values: only in light is a pixel half of ba
 """
 
 from dataclasses import dataclass
+from math import ceil
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from balltrack.compiled import compiled
 from balltrack.detect.background import Background, Bytes
 from balltrack.track.sweep import Sampling
 from balltrack.units import Floats
-from balltrack.video.frames import Frame, box_about
+from balltrack.video.frames import Box, Frame, box_about
 
 Image = NDArray[np.float32]
 CHROMA_NOISE = 2.5  # standard deviation of a quiet stored colour in phone files, compression included
@@ -25,6 +27,8 @@ SMALLEST_PATCH_PX = 6
 SITED_PX = 0.25
 KR, KB = 0.2126, 0.0722  # shares of red and blue in luma, ITU-R BT.709
 BLUE, RED = 2 * (1 - KB), 2 * (1 - KR)  # by which colour differences are multiplied, ITU-R BT.709
+FINEST = 1024  # entries of the table of light per share of white
+BRIGHTEST = 2.2  # share of white of the bluest and brightest code
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -83,22 +87,20 @@ class Patch:
 
     def around(self, place_px: Floats, half_px: float) -> tuple["Patch", Floats]:
         """The part within so far of a place [px in the patch], and the place in it."""
-        u, v = self.cells(place_px)
         half, step = half_px / self.pitch, self.colour_step
         (left, right), (top, bottom) = (
-            (max(int(middle - half), 0) // step * step, min(int(np.ceil(middle + half)) + 1, side) // step * step)
-            for middle, side in ((u, self.size[1]), (v, self.size[0]))
+            (max(int(middle - half), 0) // step * step, min(ceil(middle + half) + 1, side) // step * step)
+            for middle, side in zip(self.cells(place_px).tolist(), self.size[::-1], strict=True)
         )
         if right - left < SMALLEST_PATCH_PX or bottom - top < SMALLEST_PATCH_PX:
             return self, place_px
-        cut = np.s_[top:bottom, left:right]
-        half_cut = np.s_[:, top // step : bottom // step, left // step : right // step]
-        offset = self.pitch * np.array([left, top])
-        corner = self.corner_px[0] + int(offset[0]), self.corner_px[1] + int(offset[1])
-        luma, field, sd = (np.ascontiguousarray(each[cut]) for each in (self.luma, self.luma_field, self.luma_sd))
+        luma, field, sd = (each[top:bottom, left:right].copy() for each in (self.luma, self.luma_field, self.luma_sd))
+        rows, columns = slice(top // step, bottom // step), slice(left // step, right // step)
         colour, colour_field, colour_sd = (
-            np.ascontiguousarray(each[half_cut]) for each in (self.colour, self.colour_field, self.colour_sd)
+            each[:, rows, columns].copy() for each in (self.colour, self.colour_field, self.colour_sd)
         )
+        offset = left * self.pitch, top * self.pitch
+        corner = self.corner_px[0] + offset[0], self.corner_px[1] + offset[1]
         part = Patch(luma, field, sd, colour, colour_field, colour_sd, corner, self.pitch)
         return part, place_px - offset
 
@@ -109,14 +111,14 @@ def patch_at(frame: Frame, background: Background, centre_px: Floats, half_px: f
     box = box_about(centre_px, half_px, (width, height))
     if min(box.sides) < SMALLEST_PATCH_PX or max(box.sides) > LARGEST_PATCH_PX:
         return None
-    cut, half_cut = box.cut, box.half_cut
-    noise = np.float32(max(middle(background.luma_noise[cut]), 1.0))
-    luma, luma_field = (LIGHT[plane[cut]] for plane in (frame.luma, background.luma))
-    luma_sd = noise * np.maximum(cv2.blur(SLOPE[frame.luma[cut]], (3, 3)), np.float32(DARKEST_SLOPE))
-    planes = frame.luma[cut], frame.cb[half_cut], frame.cr[half_cut]
-    colour, colour_sd = _colours(planes, float(noise))
-    colour_field, _ = _colours((background.luma[cut], background.cb[half_cut], background.cr[half_cut]), float(noise))
-    change, colour_change = luma - luma_field, colour - colour_field
+    noise = max(middle(background.luma_noise[box.cut]), 1.0)
+    shown, behind = _planes(frame, box), _planes(background, box)
+    luma_field = _looked_up(behind[0], LIGHT)
+    change = _looked_up(shown[0], LIGHT) - luma_field
+    luma_sd = np.float32(noise) * np.maximum(_blurred(_looked_up(shown[0], SLOPE)), np.float32(DARKEST_SLOPE))
+    colour, sharp_sd = _colours(*shown, noise, SHADES)
+    colour_field, _ = _colours(*behind, noise, SHADES)
+    colour_change, colour_sd = colour - colour_field, np.stack([_blurred(each) for each in sharp_sd])
     for each in (change, *colour_change):
         each -= np.float32(middle(each))
     return Patch(change, luma_field, luma_sd, colour_change, colour_field, colour_sd, (box.left, box.top))
@@ -128,42 +130,73 @@ def middle(values: NDArray[np.generic]) -> float:
     return float(np.partition(flat, len(flat) // 2)[len(flat) // 2])
 
 
-def _colours(planes: tuple[Bytes, Bytes, Bytes], luma_noise: float) -> tuple[Image, Image]:
+def _planes(picture: Frame | Background, box: Box) -> tuple[Bytes, Bytes, Bytes]:
+    """A copy of what lies within a box: luma, blue and red."""
+    return picture.luma[box.cut].copy(), picture.cb[box.half_cut].copy(), picture.cr[box.half_cut].copy()
+
+
+def _looked_up(codes: Bytes, table: Image) -> Image:
+    """(h, w) what a table (256,) says of each code. OpenCV's is several times faster than numpy's."""
+    return np.asarray(cv2.LUT(codes, table), dtype=np.float32)
+
+
+def _blurred(picture: Image) -> Image:
+    return np.asarray(cv2.blur(picture, (3, 3)), dtype=np.float32)
+
+
+@compiled
+def _colours(luma: Bytes, cb: Bytes, cr: Bytes, luma_noise: float, shades: Image) -> tuple[Image, Image]:
     """Light of blue and of red beyond brightness where colours are stored, and its noise, both (2, h', w')."""
-    luma, cb, cr = (plane.astype(np.float32) for plane in planes)
-    rows = (luma[0::2] + luma[1::2]) / 2
-    before = np.concatenate([rows[:, :1], rows[:, 1:-1:2]], axis=1)
-    grey = (rows[:, 0::2] + (0.5 + SITED_PX) * rows[:, 1::2] + (0.5 - SITED_PX) * before) / 2
-    grey = (grey - 16) / 219
-    blue, red = grey + np.float32(BLUE / 224) * (cb - 128), grey + np.float32(RED / 224) * (cr - 128)
-    green = (grey - np.float32(KR) * red - np.float32(KB) * blue) / np.float32(1 - KR - KB)
-    red, green, blue = (np.maximum(each, 0) for each in (red, green, blue))
-    red_light, green_light, blue_light = (_light(each) for each in (red, green, blue))
-    bright = KR * red_light + KB * blue_light + (1 - KR - KB) * green_light
-    slope = _slope(grey)
-    noises = []
-    for shade, share in ((blue, BLUE), (red, RED)):
-        own = np.maximum(_slope(shade), np.float32(DARKEST_SLOPE))
-        sd = np.hypot(own * np.float32(share * 219 / 224 * CHROMA_NOISE), (own - slope) * np.float32(luma_noise / 2))
-        noises.append(cv2.blur(sd, (3, 3)))
-    colours = [blue_light - bright, red_light - bright]
-    return np.asarray(np.stack(colours), dtype=np.float32), np.asarray(np.stack(noises), dtype=np.float32)
+    out, noise = np.empty((2, *cb.shape), np.float32), np.empty((2, *cb.shape), np.float32)
+    for i in range(cb.shape[0]):
+        for j in range(cb.shape[1]):
+            here, before, total = 2 * j, max(2 * j - 1, 0), 0.0
+            for row in range(2 * i, 2 * i + 2):
+                beside = (0.5 + SITED_PX) * luma[row, here + 1] + (0.5 - SITED_PX) * luma[row, before]
+                total += luma[row, here] + beside
+            grey = (total / 4 - 16) / 219
+            blue, red = grey + BLUE / 224 * (cb[i, j] - 128.0), grey + RED / 224 * (cr[i, j] - 128.0)
+            green = (grey - KR * red - KB * blue) / (1 - KR - KB)
+            blue_light, blue_slope = _shade(shades, blue)
+            red_light, red_slope = _shade(shades, red)
+            bright = KR * red_light + KB * blue_light + (1 - KR - KB) * _shade(shades, green)[0]
+            out[0, i, j], out[1, i, j] = blue_light - bright, red_light - bright
+            slope = _shade(shades, grey)[1]
+            noise[0, i, j] = _noise(BLUE, blue_slope, slope, luma_noise)
+            noise[1, i, j] = _noise(RED, red_slope, slope, luma_noise)
+    return out, noise
 
 
-def _light(share: NDArray[np.floating]) -> Image:
+@compiled
+def _shade(shades: Image, share: float) -> tuple[float, float]:
+    """Light behind a share of white, and its slope, from the table."""
+    place = max(share, 0.0) * FINEST
+    first = int(place)
+    part = place - first
+    return (
+        shades[first, 0] + part * (shades[first + 1, 0] - shades[first, 0]),
+        shades[first, 1] + part * (shades[first + 1, 1] - shades[first, 1]),
+    )
+
+
+@compiled
+def _noise(colour: float, own_slope: float, grey_slope: float, luma_noise: float) -> float:
+    """Of the light of a colour beyond brightness, where colour differences are multiplied by so much."""
+    own = max(own_slope, DARKEST_SLOPE)
+    coded, bright = own * (colour * 219 / 224 * CHROMA_NOISE), (own - grey_slope) * (luma_noise / 2)
+    return float(np.sqrt(coded * coded + bright * bright))
+
+
+def _light(share: Floats) -> Image:
     """Light behind a stored share of white, scaled so that noise in codes of luma keeps its size at middle grey."""
-    return np.float32(219 * 0.5 / DISPLAY_GAMMA) * _power(share, DISPLAY_GAMMA)
+    return np.asarray(219 * 0.5 / DISPLAY_GAMMA * (share / 0.5) ** DISPLAY_GAMMA, dtype=np.float32)
 
 
-def _slope(share: NDArray[np.floating]) -> Image:
+def _slope(share: Floats) -> Image:
     """Light gained by one code of luma."""
-    return _power(np.maximum(share, 0), DISPLAY_GAMMA - 1)
+    return np.asarray((share / 0.5) ** (DISPLAY_GAMMA - 1), dtype=np.float32)
 
 
-def _power(share: NDArray[np.floating], exponent: float) -> Image:
-    """A power of shares of white, none below zero, over middle grey. OpenCV's is several times faster than numpy's."""
-    return np.asarray(cv2.pow(share / np.float32(0.5), exponent), dtype=np.float32).reshape(share.shape)
-
-
-_SHARES = np.clip((np.arange(256, dtype=np.float32) - 16) / 219, 0, None)
+_SHARES, _FINE_SHARES = np.clip((np.arange(256) - 16) / 219, 0, None), np.arange(BRIGHTEST * FINEST + 1) / FINEST
 LIGHT, SLOPE = _light(_SHARES), _slope(_SHARES)  # (256,) of stored luma values
+SHADES = np.stack([_light(_FINE_SHARES), _slope(_FINE_SHARES)], axis=1)  # (n, 2)

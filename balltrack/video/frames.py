@@ -53,8 +53,8 @@ class Box:
 def box_about(centre_px: Floats, half_px: float, size_px: tuple[int, int]) -> Box:
     """What lies within half a side of a place (2,), as far as the picture reaches. ``size_px``: width and height."""
     (left, right), (top, bottom) = (
-        tuple(int(np.clip(middle + off, 0, side)) // 2 * 2 for off in (-half_px, half_px + 2))
-        for middle, side in zip(centre_px, size_px, strict=True)
+        tuple(int(min(max(middle + off, 0), side)) // 2 * 2 for off in (-half_px, half_px + 2))
+        for middle, side in zip(centre_px.tolist(), size_px, strict=True)
     )
     return Box(left, top, right, bottom)
 
