@@ -27,7 +27,7 @@ SMALLEST_PATCH_PX = 6
 SITED_PX = 0.25
 KR, KB = 0.2126, 0.0722  # shares of red and blue in luma, ITU-R BT.709
 BLUE, RED = 2 * (1 - KB), 2 * (1 - KR)  # by which colour differences are multiplied, ITU-R BT.709
-FINEST = 1024  # entries of the table of light per share of white
+FINEST = 4096  # entries of the table of light per share of white
 BRIGHTEST = 2.2  # share of white of the bluest and brightest code
 
 
