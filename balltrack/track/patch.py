@@ -63,7 +63,7 @@ class Patch:
 
     def cells(self, place_px: Floats) -> Floats:
         """Places in the patch [px from its top-left pixel's centre] in cells."""
-        return np.asarray((place_px + 0.5) / self.pitch - 0.5)
+        return place_px if self.pitch == 1 else np.asarray((place_px + 0.5) / self.pitch - 0.5)
 
     def coarser(self, factor: int) -> "Patch":
         """The same with cells larger by a power of two."""
