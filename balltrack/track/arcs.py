@@ -115,28 +115,27 @@ def bend(arcs: Floats, seen: Seen, view: View, prior: Prior, rounds: int) -> tup
     return arcs, covariance
 
 
-def spread_px(arcs: Floats, covariance: Floats, times_s: Floats, view: View) -> Floats:
-    """Predicted covariance (s, m, 2, 2) [px²] of each arc's centre at each time, from the arc's own covariance."""
-    flown = _fly(arcs, np.atleast_2d(times_s), view)
-    return _spread(flown, _in_camera(flown.points_field_m, view), covariance, view)
+def sight_and_spread(arcs: Floats, covariance: Floats, times_s: Floats, view: View) -> tuple[Sighting, Floats]:
+    """What `sight` tells, and how surely: the covariance (s, m, 2, 2) [px²] of each arc's centre at each time (m,).
+
+    It follows from the arcs' own covariances (s, 9, 9).
+    """
+    return _seen_surely(_fly(arcs, times_s[None], view), covariance, view)
 
 
 def sight_in_frames(arcs: Floats, covariance: Floats, stamps_s: Floats, view: View) -> tuple[Sighting, Floats]:
-    """Where each arc's ball shows in frames of these timestamps (m,), as `sight`, and how surely, as `spread_px`.
-
-    A frame shows the ball where it is when the sensor reads its row.
-    """
+    """The same of frames of these timestamps (m,): they show the ball where it is when the sensor reads its row."""
     flown = _fly(arcs, stamps_s[None], view)
     height = view.camera.size_px[1]
     v = _sighting(flown.points_field_m, _in_camera(flown.points_field_m, view), view).centre_px[..., 1]
     flown = _later(flown, view.camera.readout_s * np.clip(np.nan_to_num(v), 0, height) / height)
+    return _seen_surely(flown, covariance, view)
+
+
+def _seen_surely(flown: _Flown, covariance: Floats, view: View) -> tuple[Sighting, Floats]:
     local = _in_camera(flown.points_field_m, view)
-    return _sighting(flown.points_field_m, local, view), _spread(flown, local, covariance, view)
-
-
-def _spread(flown: _Flown, local: Floats, covariance: Floats, view: View) -> Floats:
-    """(s, m, 2, 2) from the covariances (s, 9, 9) of arcs."""
-    return bending.spreads(_course(flown, local), np.ascontiguousarray(covariance), _eye(view))
+    spread = bending.spreads(_course(flown, local), np.ascontiguousarray(covariance), _eye(view))
+    return _sighting(flown.points_field_m, local, view), spread
 
 
 def _course(flown: _Flown, local: Floats) -> Course:
@@ -159,18 +158,19 @@ def width_noise_log(width_px: Floats) -> Floats:
 
 
 def _fly(arcs: Floats, times_s: Floats, view: View) -> _Flown:
-    """Fly arcs once, and once more with a little more lift of either kind: all in one batch."""
-    elapsed = np.broadcast_to(times_s - arcs[:, TIME : TIME + 1], (len(arcs), times_s.shape[-1]))
+    """Fly arcs once, and once more with a little more lift of either kind: all in one batch. Times (1, m) or (s, m)."""
+    elapsed = times_s - arcs[:, TIME : TIME + 1]
     launches, count = arcs[:, LAUNCH], len(arcs)
     if count > FEW_ARCS:
         points, velocity = view.fly(launches, elapsed)
         return _Flown(elapsed, points, velocity, np.zeros((*points.shape, 2)))
-    stepped = np.concatenate([launches] * 3)
+    stepped = np.concatenate((launches, launches, launches))
     for k in (0, 1):
         stepped[(k + 1) * count : (k + 2) * count, TIME + k] += LIFT_STEP
-    points, velocity = view.fly(stepped, np.concatenate([elapsed] * 3))
-    here, up, side = points.reshape(3, count, *points.shape[1:])
-    by_lift = np.stack([(up - here) / LIFT_STEP, (side - here) / LIFT_STEP], axis=-1)
+    points, velocity = view.fly(stepped, np.concatenate((elapsed, elapsed, elapsed)))
+    here, by_lift = points[:count], np.empty((*elapsed.shape, 3, 2))
+    for k in (0, 1):
+        by_lift[..., k] = (points[(k + 1) * count : (k + 2) * count] - here) / LIFT_STEP
     return _Flown(elapsed, here, velocity[:count], by_lift)
 
 

@@ -1,6 +1,7 @@
 """Follow one linked ball through the frames, pixel by pixel, until it leaves, lands, stops or becomes too small."""
 
 import itertools
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
@@ -11,7 +12,7 @@ from balltrack.detect.background import Background
 from balltrack.detect.confirm import look_around
 from balltrack.detect.network import Network
 from balltrack.detect.triple import Triple, triples
-from balltrack.track.arcs import Prior, Seen, View, bend, sight, spread_px
+from balltrack.track.arcs import Prior, Seen, View, bend, sight, sight_and_spread
 from balltrack.track.ball import BallTrack
 from balltrack.track.centre import BallImage, Expected, first_sight, look_again
 from balltrack.track.linked import Linked
@@ -124,11 +125,10 @@ def _seen_alike(rows: list[_Row], view: View) -> list[_Row]:
     return out
 
 
-def _row_time(frame: Frame, guide: Guide, view: View) -> float:
-    """Clip time at which the sensor reads the row where the ball should be."""
+def _row_time(stamp_s: float, v_px: float, view: View) -> float:
+    """Clip time at which the sensor reads a row of a frame; the picture's top where it is no number."""
     height = view.camera.size_px[1]
-    v = sight(guide.arc[None], np.array([frame.time_s]), view).centre_px[0, 0, 1]
-    return frame.time_s + view.camera.readout_s * float(np.clip(np.nan_to_num(v), 0, height)) / height
+    return stamp_s + view.camera.readout_s * min(max(0.0, v_px), height) / height
 
 
 def _why_over(frame: Frame, aim: "_Aim", rows: list[_Row], view: View) -> str:
@@ -177,18 +177,20 @@ def _measure(triple: Triple, background: Background, aim: _Aim, guide: Guide, vi
 
 
 def _aim(frame: Frame, rows: list[_Row], guide: Guide, view: View) -> _Aim:
-    time = _row_time(frame, guide, view)
-    now = sight(guide.arc[None], np.array([time - 0.001, time, time + 0.001]), view)
+    arc, recent = guide.arc[None], [row for row in rows if not row.reason][-MEMORY:]
+    on_arc = sight(arc, np.array([frame.time_s, *[row.time_s for row in recent]]), view).centre_px[0]
+    time = _row_time(frame.time_s, float(on_arc[0, 1]), view)
+    now, spread = sight_and_spread(arc, guide.covariance[None], np.array([time - 0.001, time, time + 0.001]), view)
     streak = (now.centre_px[0, 2] - now.centre_px[0, 0]) / 0.002 * guide.exposure_s
-    doubt = float(np.sqrt(np.trace(spread_px(guide.arc[None], guide.covariance[None], np.array([time]), view)[0, 0])))
+    doubt = math.sqrt(spread[0, 1, 0, 0] + spread[0, 1, 1, 1])
     width = float(now.width_px[0, 1])
     search = 2.5 + 0.2 * width + min(2.0 * doubt, 1.5 * width + 12.0)
-    beside = _local_correction(rows, time, guide, view)
+    beside = _local_correction(recent, on_arc[1:], time)
     slack = SLACK_PX + SLACK_WIDTHS * width + GATE * doubt
-    beside *= min(1.0, slack / max(float(np.linalg.norm(beside)), 1e-9))
-    on_arc = now.centre_px[0, 1]
+    beside *= min(1.0, slack / max(math.hypot(*beside.tolist()), 1e-9))
+    here = now.centre_px[0, 1]
     height = float(now.points_field_m[0, 1, 2])
-    return _Aim(time, on_arc, height, slack, Expected(on_arc + beside, width, streak, search))
+    return _Aim(time, here, height, slack, Expected(here + beside, width, streak, search))
 
 
 def _match(frame: Frame, background: Background, aim: _Aim, guide: Guide, view: View) -> _Row:
@@ -214,20 +216,16 @@ def _touches_edge(image: BallImage, view: View) -> bool:
     return bool(u < margin or v < margin or u > width - 1 - margin or v > height - 1 - margin)
 
 
-def _local_correction(rows: list[_Row], time_s: float, guide: Guide, view: View) -> Floats:
-    """How far the ball runs beside the arc just now: the median of the last few frames' offsets.
+def _local_correction(recent: list[_Row], on_arc_px: Floats, time_s: float) -> Floats:
+    """How far the ball runs beside the arc just now: the median of the last few frames' offsets from it (n, 2).
 
     One frame alone tells nothing: the first may have the bat for the ball.
     """
-    recent = [row for row in rows if not row.reason][-MEMORY:]
-    if len(recent) < 2:
+    if len(recent) < 2 or time_s - recent[-1].time_s > LOST_S:
         return np.zeros(2)
-    times = np.array([row.time_s for row in recent])
-    if time_s - times[-1] > LOST_S:
-        return np.zeros(2)
-    centres = np.array([row.image.centre_px for row in recent if row.image])
-    offsets = centres - sight(guide.arc[None], times, view).centre_px[0]
-    return np.asarray(np.median(offsets, axis=0))
+    offsets = np.array([row.image.centre_px for row in recent if row.image]) - on_arc_px
+    offsets.sort(axis=0)  # by hand: `np.median` takes as long as flying the arc
+    return np.asarray((offsets[(len(offsets) - 1) // 2] + offsets[len(offsets) // 2]) / 2)
 
 
 def _learn(rows: list[_Row], guide: Guide, view: View, prior: Prior) -> Guide:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from balltrack.detect.background import Background
-from balltrack.track.arcs import View, sight, spread_px
+from balltrack.track.arcs import View, sight, sight_and_spread
 from balltrack.track.ball import NO_TRACK, BallTrack
 from balltrack.track.centre import BallImage, Expected, find_ball
 from balltrack.track.follow import (
@@ -72,11 +72,12 @@ def _aims(stamps_s: Floats, ball: Incoming, view: View, exposure_s: float) -> li
     height, open_s = camera.size_px[1], float(np.clip(exposure_s, *EXPOSURE_S))
     v = np.nan_to_num(sight(arc, stamps_s, view).centre_px[0, :, 1])
     times = stamps_s + camera.readout_s * np.clip(v, 0, height) / height
-    now = sight(arc, np.concatenate([times - STEP_S, times, times + STEP_S]), view)
+    around_s = np.concatenate([times - STEP_S, times, times + STEP_S])
+    now, spread = sight_and_spread(arc, ball.covariance[None], around_s, view)
     behind, places, ahead = np.split(now.centre_px[0], 3)
     widths, heights = np.split(now.width_px[0], 3)[1], np.split(now.points_field_m[0, :, 2], 3)[1]
     streaks = (ahead - behind) / (2 * STEP_S) * open_s
-    doubts = np.sqrt(np.trace(spread_px(arc, ball.covariance[None], times, view)[0], axis1=1, axis2=2))
+    doubts = np.sqrt(np.trace(np.split(spread[0], 3)[1], axis1=1, axis2=2))
     searches = SLACK_PX + SLACK_WIDTHS * widths + np.minimum(2.0 * doubts, 1.5 * widths + 12.0)
     seen = np.isfinite(streaks).all(axis=1) & (widths >= SMALLEST_PX) & (heights > 0)
     return [

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from pytest import approx
 
-from balltrack.track.arcs import Prior, Seen, bend, sight, spread_px
+from balltrack.track.arcs import Prior, Seen, bend, sight, sight_and_spread
 from balltrack.units import Floats
 from tests.flight.simulated import BALL_DIAMETER_M, FOCAL_PX, SET_UPS, see
 from tests.track.sightings import filmed_from
@@ -94,7 +94,7 @@ def test_the_predicted_spread_is_that_of_drawn_arcs(name: str) -> None:
     sd = np.array([0.01, 0.01, 0.01, 0.2, 0.2, 0.2, 0.0005, 0.01, 0.01])
     covariance = np.diag(sd**2)
     times = np.array([1.08, 1.12])
-    spread = spread_px(ARC[None], covariance[None], times, view)[0]
+    spread = sight_and_spread(ARC[None], covariance[None], times, view)[1][0]
     drawn = sight(ARC + np.random.default_rng(1).normal(size=(1500, 9)) * sd, times, view).centre_px
     for k in range(2):
         expected = np.cov(drawn[:, k].T)
