@@ -1,6 +1,6 @@
 """Arcs as balls: what the candidates on each prove, and the stretch of them that is one flight."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -60,13 +60,12 @@ def distinct(
         rows = set(every.rows(k).tolist())
         if not every.possible[k] or len(rows & taken) >= 0.5 * len(rows):
             continue
-        ball = every.linked(k, pool, times)
-        if ball.rms <= LARGEST_RMS:
+        if every.rms[k] <= LARGEST_RMS:
             taken |= rows
-            found.append(ball)
+            found.append(every.linked(k, pool, times))
         elif len(rows & spoilt) < 0.5 * len(rows):
             spoilt |= rows
-            found += [ball, *_stretch(arcs[k], every.rows(k), pool, times, view, prior)]
+            found += [every.linked(k, pool, times), *_stretch(arcs[k], every.rows(k), pool, times, view, prior)]
         if len(found) >= MOST_BALLS:
             break
     return tuple(sorted(found, key=lambda ball: -ball.evidence))
@@ -83,6 +82,7 @@ class _Weighed:
     counted: NDArray[np.bool_]  # (s, m) frames from contact to the last hit
     evidence: Floats  # (s,)
     possible: NDArray[np.bool_]  # (s,)
+    rms: Floats  # (s,) as in Linked
 
     def rows(self, k: int) -> NDArray[np.intp]:
         """The candidates on an arc, in order of time."""
@@ -90,9 +90,24 @@ class _Weighed:
 
     def linked(self, k: int, pool: Pool, times: Floats) -> Linked:
         """One of the arcs as a ball."""
-        share = float(self.hit[k].sum() / max(int((self.counted[k] & (self.match.gain[k] != 0.0)).sum()), 1))
-        ball = _summary(self.arcs[k], self.covariance[k], self.match.of(k), pool, times)
-        return replace(ball, evidence=float(self.evidence[k]), share=share)
+        hit, arc, rows, now = self.hit[k], self.arcs[k], self.rows(k), self.match.now
+        path, width = pool.centre_px[rows], pool.width_px[rows]
+        beyond = np.linalg.norm(now.points_field_m[k, hit] - arc[:3], axis=-1) > REACH_M
+        before = (self.match.index[k] >= 0) & (times < arc[TIME] - 0.06) & (times > arc[TIME] - 0.35)
+        return Linked(
+            arc=arc,
+            covariance=self.covariance[k],
+            evidence=float(self.evidence[k]),
+            hits=len(rows),
+            share=float(hit.sum() / max(int((self.counted[k] & (self.match.gain[k] != 0.0)).sum()), 1)),
+            hits_beyond_reach=int(beyond.sum()),
+            hits_before_contact=int(before.sum()),
+            rms=float(self.rms[k]),
+            travel=float(np.linalg.norm(np.ptp(path, axis=0)) / np.mean(width)),
+            seen=Seen(pool.time_s[rows][None], path[None], width[None]),
+            likeness=pool.likeness[rows],
+            streak_px=pool.streak_px[rows],
+        )
 
 
 def _weigh(
@@ -110,7 +125,17 @@ def _weigh(
     evidence = np.where(counted, match.gain, 0.0).sum(axis=1)
     speed = np.linalg.norm(arcs[:, 3:TIME], axis=1)
     possible = (speed > SLOWEST_MPS) & (speed < FASTEST_MPS) & (hit.sum(axis=1) >= FEWEST_HITS)
-    return _Weighed(arcs, covariance, match, hit, counted, evidence, possible)
+    return _Weighed(arcs, covariance, match, hit, counted, evidence, possible, _rms(match, hit, pool))
+
+
+def _rms(match: Match, hit: NDArray[np.bool_], pool: Pool) -> Floats:
+    """(s,) root mean square of how far the nearer candidates on each arc lie from it, in their standard deviations."""
+    apart = pool.centre_px[np.where(hit, match.index, 0)] - match.now.centre_px
+    off_sq = np.sum(apart**2, axis=2) / centre_noise_px(match.now.width_px) ** 2
+    in_order = np.sort(np.where(hit, off_sq, np.inf), axis=1)
+    core = np.maximum(np.ceil(CORE_SHARE * hit.sum(axis=1)), 1)
+    in_core = np.arange(hit.shape[1]) < core[:, None]
+    return np.asarray(np.sqrt(np.where(in_core, in_order, 0.0).sum(axis=1) / core))
 
 
 def _stretch(arc: Floats, rows: NDArray[np.intp], pool: Pool, times: Floats, view: View, prior: Prior) -> list[Linked]:
@@ -134,27 +159,7 @@ def _stretch(arc: Floats, rows: NDArray[np.intp], pool: Pool, times: Floats, vie
     # A short stretch foretells little of what follows: the bounce would seem to lie on it too.
     weighed = _weigh(arcs, covariance, pool, times, view, until_s=pool.time_s[rows[spans[:, 1] - 1]])
     for k in np.argsort(-weighed.evidence, kind="stable").tolist():
-        if weighed.possible[k]:
-            ball = weighed.linked(k, pool, times)
-            if ball.rms <= LARGEST_RMS and ball.hits >= FEWEST_OF_STRETCH:
-                return [ball]
+        enough = weighed.possible[k] and weighed.hit[k].sum() >= FEWEST_OF_STRETCH
+        if enough and weighed.rms[k] <= LARGEST_RMS:
+            return [weighed.linked(k, pool, times)]
     return []
-
-
-def _summary(arc: Floats, covariance: Floats, match: Match, pool: Pool, times: Floats) -> Linked:
-    """What an arc with its candidates amounts to; evidence and share are still to be filled in."""
-    index, now = match.index[0], match.now
-    met = (index >= 0) & (times > arc[TIME] - 0.005)
-    rows = index[met]
-    beyond = np.linalg.norm(now.points_field_m[0, met] - arc[:3], axis=-1) > REACH_M
-    off = np.linalg.norm(pool.centre_px[rows] - now.centre_px[0, met], axis=-1) / centre_noise_px(now.width_px[0, met])
-    before = (index >= 0) & (times < arc[TIME] - 0.06) & (times > arc[TIME] - 0.35)
-    rms = float(np.sqrt(np.mean(np.sort(off)[: max(int(np.ceil(CORE_SHARE * len(off))), 1)] ** 2)))
-    path = pool.centre_px[rows]
-    travel = float(np.linalg.norm(np.ptp(path, axis=0)) / np.mean(pool.width_px[rows])) if len(rows) else 0.0
-    seen = Seen(pool.time_s[rows][None], path[None], pool.width_px[rows][None])
-    hits_beyond, hits_before = int(beyond.sum()), int(before.sum())
-    return Linked(
-        arc, covariance, 0.0, len(rows), 0.0, hits_beyond, hits_before, rms, travel, seen, pool.likeness[rows],
-        pool.streak_px[rows],
-    )  # fmt: skip

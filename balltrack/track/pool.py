@@ -40,13 +40,6 @@ class Match:
     gain: Floats  # (s, m) log likelihood ratio gained or lost in the frame
     now: Sighting  # (s, m) where the guess would be seen; NaN in frames that no guess was to look at
 
-    def of(self, k: int) -> "Match":
-        """One guess alone."""
-        one, now = slice(k, k + 1), self.now
-        return Match(
-            self.index[one], self.gain[one], Sighting(now.centre_px[one], now.width_px[one], now.points_field_m[one])
-        )
-
 
 def pool_of(frames: Sequence[Candidates], view: View) -> Pool:
     """All candidates of the frames, in their order."""
