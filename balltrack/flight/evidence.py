@@ -180,9 +180,12 @@ class Evidence:
         """(b, 11) camera parameters of (b, p) parameter vectors."""
         return np.asarray(self.setting.camera.parameters + vectors[:, CAMERA:] @ self.camera_basis.T)
 
-    def positions(self, vectors: Floats) -> Floats:
-        """(b, n, 3) where each flight has the ball at each row's time, the readout's own error included. [m]"""
-        readout_shift_s = self.cameras(vectors)[:, 10:] - self.setting.camera.readout_s
+    def positions(self, vectors: Floats, cameras: Floats) -> Floats:
+        """(b, n, 3) where each flight has the ball at each row's time, by the `cameras` of its vector. [m]
+
+        Their readout may differ from the one by which the rows' times were told.
+        """
+        readout_shift_s = cameras[:, 10:] - self.setting.camera.readout_s
         since_s = self.time_s + readout_shift_s * self.row_share - vectors[:, 6:7]
         since_s = np.minimum(np.maximum(since_s, EARLIEST_S), LONGEST_FLIGHT_S)
         launches = np.take(vectors, IN_THE_AIR, axis=1)
@@ -193,8 +196,8 @@ class Evidence:
     def blocks(self, vectors: Floats) -> Blocks:
         """Residuals of (b, p) parameter vectors."""
         with np.errstate(over="ignore", invalid="ignore"):
-            cameras, positions = self.cameras(vectors), self.positions(vectors)
-            local = points_in_camera_m(positions, cameras)
+            cameras = self.cameras(vectors)
+            local = points_in_camera_m(self.positions(vectors, cameras), cameras)
             expected_px = diameter_in_camera_px(local, cameras, self.setting.ball.diameter_m)
             centres = _seen_at(project_in_camera(local, cameras), expected_px, vectors)
             pixel = (centres - self.centre_px) / self.centre_sd_px
@@ -238,8 +241,10 @@ def _seen_px(expected_px: Floats, vectors: Floats) -> Floats:
 
 def _seen_at(centres_px: Floats, diameters_px: Floats, vectors: Floats) -> Floats:
     """(b, n, 2) centres as measured, with the bias of (b, p) parameter vectors."""
-    pull, shift = vectors[:, None, PULL : PULL + 2], vectors[:, None, SHIFT : SHIFT + 2]
-    return np.asarray(centres_px + pull * diameters_px[..., None] + shift)
+    measured = np.empty(centres_px.shape)
+    for k in (0, 1):  # one after the other: numpy is slow over a last axis of two
+        measured[..., k] = centres_px[..., k] + vectors[:, PULL + k, None] * diameters_px + vectors[:, SHIFT + k, None]
+    return measured
 
 
 def gather(track: BallTrack, contact: ContactPrior, setting: Setting, rows: NDArray[np.bool_]) -> Evidence:

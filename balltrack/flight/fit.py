@@ -322,7 +322,8 @@ def _predicted(evidence: Evidence, vector: Floats, track: BallTrack) -> Floats:
     seen = np.full((len(flying), 2), np.nan)
     if flying.any():
         rows = gather(track, evidence.contact, evidence.setting, flying)
-        seen[flying] = project_parameters(rows.positions(vector[None]), rows.cameras(vector[None]))[0]
+        cameras = rows.cameras(vector[None])
+        seen[flying] = project_parameters(rows.positions(vector[None], cameras), cameras)[0]
     return seen
 
 

@@ -68,6 +68,6 @@ def jacobian(residuals: BatchResiduals, parameters: Floats, scale: Floats) -> Fl
     Zero where a residual has no value.
     """
     steps = np.diag(STEP * scale)
-    ahead, behind = np.split(residuals(np.concatenate([parameters + steps, parameters - steps])), 2)
-    slopes = (ahead - behind) / (2 * STEP * scale[:, None])
+    either = residuals(np.concatenate([parameters + steps, parameters - steps]))
+    slopes = (either[: len(scale)] - either[len(scale) :]) / (2 * STEP * scale[:, None])
     return np.where(np.isfinite(slopes), slopes, 0.0).T
