@@ -17,7 +17,7 @@ from balltrack.track.ball import BallTrack
 from balltrack.track.centre import BallImage, Expected, first_sight, look_again
 from balltrack.track.linked import Linked
 from balltrack.track.looks import any_looks, looks_alike
-from balltrack.track.shutter import told_exposure_s
+from balltrack.track.shutter import likely_exposure_s, told_exposure_s
 from balltrack.units import Floats
 from balltrack.video.frames import Frame
 
@@ -27,7 +27,6 @@ SIZED_MATCH = 0.94  # below this something else stands in the patch, or the ball
 LOST_FRAMES, LOST_S = 5, 0.1  # gone when not seen for as many frames and as long
 NEVER_FRAMES, NEVER_S = 8, 0.2  # not a ball, if it was hardly seen in as many frames and as long
 EXPOSURE_S, FIRST_EXPOSURE_S = (1 / 10000, 1 / 60), 1 / 500  # the latter until streaks tell
-TELLING_STREAK = 0.3  # of the ball's width
 # Streaks of the first frames are matched anew where their length turns out otherwise: too short a streak is laid over
 # the part of it that stands out best.
 FIRST_ROWS, SAME_EXPOSURE_LOG = 12, 0.2
@@ -67,8 +66,11 @@ class Guide:
 
 def guide_of(ball: Linked, view: View, network: Network | None) -> Guide:
     """Lead by what linking knows of a ball."""
-    exposure_s = _shutter(ball.seen.time_s[0], ball.streak_px, ball.seen.width_px[0], ball.arc, view)
-    return Guide(ball.arc, ball.covariance, exposure_s or FIRST_EXPOSURE_S, ball.seen, ball.likeness, network)
+    speed_pxps = _speed_pxps(ball.seen.time_s[0], ball.arc, view)
+    # What moves is cut out with its edges and shadow: that a region is longer than wide tells nothing, if not clearly.
+    exposure_s = told_exposure_s(ball.streak_px, ball.seen.width_px[0], speed_pxps) or FIRST_EXPOSURE_S
+    exposure_s = float(np.clip(exposure_s, *EXPOSURE_S))
+    return Guide(ball.arc, ball.covariance, exposure_s, ball.seen, ball.likeness, network)
 
 
 def follow(frames: Iterable[Frame], background: Background, guide: Guide, view: View, prior: Prior) -> BallTrack:
@@ -252,16 +254,8 @@ def _exposure(images: list[tuple[float, BallImage]], arc: Floats, view: View, be
     times = np.array([time for time, _ in images])
     streak = np.array([image.streak_px for _, image in images])
     width = np.array([image.diameter_px for _, image in images])
-    return _shutter(times, streak, width, arc, view) or before_s
-
-
-def _shutter(times: Floats, streak_px: Floats, width_px: Floats, arc: Floats, view: View) -> float | None:
-    """Shutter time from the streaks of the frames where the ball moves fast enough to show one; None without such."""
-    speed = _speed_pxps(times, arc, view)
-    telling = (streak_px > TELLING_STREAK * width_px) & (speed > 0)
-    if not telling.any():
-        return None
-    return float(np.clip(np.median(streak_px[telling] / speed[telling]), *EXPOSURE_S))
+    exposure_s = likely_exposure_s(streak, width, _speed_pxps(times, arc, view)) or before_s
+    return float(np.clip(exposure_s, *EXPOSURE_S))
 
 
 def _speed_pxps(times: Floats, arc: Floats, view: View) -> Floats:

@@ -1,6 +1,7 @@
 """How long the shutter was open, as the streaks of a followed ball tell."""
 
 import numpy as np
+from numpy.typing import NDArray
 
 from balltrack.units import Floats
 
@@ -23,10 +24,25 @@ def told_exposure_s(streak_px: Floats, width_px: Floats, speed_pxps: Floats) -> 
     speed_pxps : (n,) array
         How fast it moved in the picture.
     """
-    pace = speed_pxps / width_px
-    fast = (pace > 0) & (pace >= FAST_SHARE * np.max(pace, initial=0.0))
+    fast = _fast(width_px, speed_pxps)
     if fast.sum() < FEWEST_ROWS:
         return None
     low_s, exposure_s, high_s = np.quantile(streak_px[fast] / speed_pxps[fast], (0.25, 0.5, 0.75))
     clear = np.median(streak_px[fast] / width_px[fast]) >= CLEAR_STREAK
     return float(exposure_s) if clear and high_s - low_s <= AGREE_SHARE * exposure_s else None
+
+
+def likely_exposure_s(streak_px: Floats, width_px: Floats, speed_pxps: Floats) -> float | None:
+    """The shutter time that the middle one of the fastest rows tells; None where the ball does not move.
+
+    Arguments are those of `told_exposure_s`. All of these rows are asked, not those alone that show a streak: else a
+    few that took a bat or a shadow for part of the ball speak for all.
+    """
+    fast = _fast(width_px, speed_pxps)
+    return float(np.median(streak_px[fast] / speed_pxps[fast])) if fast.any() else None
+
+
+def _fast(width_px: Floats, speed_pxps: Floats) -> NDArray[np.bool_]:
+    """(n,) which rows show the ball so fast that their streaks tell."""
+    pace = speed_pxps / width_px
+    return np.asarray((pace > 0) & (pace >= FAST_SHARE * np.max(pace, initial=0.0)))
