@@ -39,13 +39,15 @@ IN_THE_AIR = [0, 1, 2, 3, 4, 5, 7, 8, 9]  # what of a flight a path is flown by
 
 # A shaded or bright ball looks smaller or larger by a share of its size; blur, sharpening and compression shift its
 # edges by a part of a pixel, which matters the more the further it is. Both are alike in all frames of a clip
-# (judgement from rendered and filmed balls, no source).
-SIZE_BIAS_SD = 0.025
+# (judgement from rendered and filmed balls, no source). On the whole a ball is found too small: its edge is where it is
+# darkest, for seams, shade, sharpening and a bright sky all take from it (docs/decisions/0018).
+SIZE_BIAS, SIZE_BIAS_SD = -0.015, 0.025
 EDGE_BIAS_SD_PX = 0.4
 # For the same reasons a ball lit from one side is found too far toward the light, alike in all frames of a clip, for
 # sun and phone stay where they are: it is not noise that many frames average away (judgement, no source).
 PULL_SD = 0.02
 SHIFT_SD_PX = 0.3
+LOOKS_BIAS = (SIZE_BIAS, 0.0, 0.0, 0.0, 0.0, 0.0)  # what is expected of all of these
 # Of each velocity component: batted balls of the hardest hitters stay below 55 m/s (123 mph; common practice, no
 # source). It holds the search when few rows say little, and moves a good fit by a few mm/s.
 VELOCITY_SD_MPS = 60.0
@@ -269,9 +271,10 @@ def known_beforehand(contact: ContactPrior, setting: Setting, cameras: int) -> F
     """(2, p) mean and standard deviation of each parameter; those of the whitened camera are 0 and 1."""
     spin = setting.spin
     mean = [*contact.position_m, 0, 0, 0, contact.time_s, setting.ball.drag, spin.up.mean, spin.side.mean]
+    mean += [*LOOKS_BIAS]
     sd = [*contact.position_sd_m, *[VELOCITY_SD_MPS] * 3, contact.time_sd_s, setting.drag_sd, spin.up.sd, spin.side.sd]
     sd += [setting.size_bias_sd, EDGE_BIAS_SD_PX, PULL_SD, PULL_SD, SHIFT_SD_PX, SHIFT_SD_PX]
-    return np.array([mean + [0] * (CAMERA - FLIGHT + cameras), sd + [1] * cameras], dtype=np.float64)
+    return np.array([mean + [0] * cameras, sd + [1] * cameras], dtype=np.float64)
 
 
 def camera_basis(covariance: Floats) -> Floats:

@@ -21,6 +21,7 @@ from balltrack.flight.evidence import (
     CAMERA,
     DRAG,
     EDGE_BIAS_SD_PX,
+    LOOKS_BIAS,
     PULL_SD,
     SHIFT_SD_PX,
     SIZE,
@@ -102,7 +103,7 @@ def _view(fit: FlightFit, contact: ContactPrior, setting: Setting, habit: int) -
     cameras = len(fit.parameters) - CAMERA
     which = np.array([DRAG, *range(SIZE, CAMERA + cameras), 0, 1, 2])
     alone = len(which) - 3
-    before = np.concatenate([[setting.ball.drag], np.zeros(alone - 1), contact.position_m])
+    before = np.concatenate([[setting.ball.drag], LOOKS_BIAS, np.zeros(cameras), contact.position_m])
     looks_sd = [setting.size_bias_sd, EDGE_BIAS_SD_PX, PULL_SD, PULL_SD, SHIFT_SD_PX, SHIFT_SD_PX]
     sd = [setting.drag_sd, *looks_sd, *[1.0] * cameras, *contact.position_sd_m]
     common = [DRAG_COMMON, *[LOOKS_COMMON] * len(looks_sd), *[CAMERA_COMMON] * cameras, *[PLACE_COMMON] * 3]

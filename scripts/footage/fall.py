@@ -17,7 +17,6 @@ FIELD_FRAMES = 25  # of the whole clip, for the picture without the ball
 MEMORY = 6  # frames that foretell the next
 SEARCH_PX, SEARCH_SHARE = 4.0, 0.25  # how far off the ball may be: at least, and of its step from frame to frame
 OPEN_SHARE = 0.5  # of the time between frames that the shutter stays open, until streaks tell
-TELLING_STREAK = 0.15  # of the ball's width
 AGAIN_WIDTHS, AGAIN_STEPS = 2.0, 2.0  # how far about a lost ball is looked for: in its widths and in its steps
 MOST_TRIED = 4
 ALIKE = 1.6  # what is so many times wider or narrower is another thing
@@ -99,7 +98,7 @@ class _Follower:
         self.found.append((time_s, image))
         self._recent = [*self._recent, (time_s, image.centre_px)][-MEMORY:]
         self._width_px += 0.1 * (image.diameter_px - self._width_px)
-        if len(self._recent) == MEMORY and image.streak_px > TELLING_STREAK * image.diameter_px:
+        if len(self._recent) == MEMORY and speed_pxps > 0:
             self._open_s.append(image.streak_px / speed_pxps)
 
     def _foretold(self, time_s: float) -> tuple[Floats, Floats]:

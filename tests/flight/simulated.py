@@ -25,6 +25,7 @@ FOCAL_PX = 1598.0  # 62 degrees across 1920 columns
 DENSITY = 1.2
 BALL_DIAMETER_M, BALL_MASS_KG = 0.09702, 0.1885
 CENTRE_SD_PX = 0.5
+MEASURED = 0.985  # of a ball's width, on the whole: see docs/decisions/0018
 DIAMETER_SD_PX = 0.5
 MARK_SD_PX = 1.0
 
@@ -217,7 +218,7 @@ def film(
         sizes.append(size)
     n = len(times)
     centre = np.array(pixels).reshape(-1, 2) + rng.normal(0, CENTRE_SD_PX, (n, 2))
-    bias = 1 + rng.normal(0, 0.02)
+    bias = MEASURED + rng.normal(0, 0.02)
     return BallTrack(
         time_s=np.array(times) + believed.readout_s * centre[:, 1] / HEIGHT,
         centre_px=centre,

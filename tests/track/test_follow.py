@@ -224,3 +224,5 @@ def test_the_shutter_time_is_told_by_the_candidates_streaks() -> None:
     assert guide_of_linked(ball, flight.view, None).exposure_s == approx(0.004, rel=0.1)
     still = replace(ball, streak_px=np.zeros(8))
     assert guide_of_linked(still, flight.view, None).exposure_s == FIRST_EXPOSURE_S
+    with_bat = replace(ball, streak_px=np.where(np.arange(8) < 3, 10 * streak, 0.0))
+    assert guide_of_linked(with_bat, flight.view, None).exposure_s == FIRST_EXPOSURE_S

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from balltrack.track.shutter import told_exposure_s
+from balltrack.track.shutter import likely_exposure_s, told_exposure_s
 from balltrack.units import Floats
 
 WIDTH_PX = np.linspace(24.0, 10.0, 20)  # as it flies off
@@ -30,3 +30,21 @@ def test_few_rows_and_a_ball_at_rest_in_the_picture_tell_nothing() -> None:
     assert told_exposure_s(np.full(3, 9.0), np.full(3, 9.0), np.full(3, 900.0)) is None
     assert told_exposure_s(np.full(9, 9.0), np.full(9, 9.0), np.zeros(9)) is None
     assert told_exposure_s(np.zeros(0), np.zeros(0), np.zeros(0)) is None
+
+
+def test_a_few_rows_that_took_the_bat_for_part_of_the_ball_do_not_speak_for_the_others() -> None:
+    streak = SPEED_PXPS / 4000  # a twentieth of its width: it looks round
+    streak[:3] = 0.9 * WIDTH_PX[:3]
+    assert likely_exposure_s(streak, WIDTH_PX, SPEED_PXPS) == pytest.approx(1 / 4000)
+
+
+def test_where_all_rows_show_a_streak_they_tell_the_time_alike() -> None:
+    rng = np.random.default_rng(3)
+    streak = SPEED_PXPS / 120 * rng.normal(1.0, 0.08, 20)
+    likely = likely_exposure_s(streak, WIDTH_PX, SPEED_PXPS)
+    assert likely == told_exposure_s(streak, WIDTH_PX, SPEED_PXPS) == pytest.approx(1 / 120, rel=0.08)
+
+
+def test_a_ball_at_rest_in_the_picture_makes_no_shutter_time_likely() -> None:
+    assert likely_exposure_s(np.full(9, 9.0), np.full(9, 9.0), np.zeros(9)) is None
+    assert likely_exposure_s(np.zeros(0), np.zeros(0), np.zeros(0)) is None
