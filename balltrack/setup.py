@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 from balltrack.air import speed_of_sound_mps
 from balltrack.camera.apart import apart_jpeg
-from balltrack.camera.drift import FARTHEST_SHARE, LEAST_PX, MarkedStill, turned
+from balltrack.camera.drift import FARTHEST_SHARE, LEAST_PX, MarkedStill, Picture, sway_px, turned
 from balltrack.camera.moved import moved_jpeg
 from balltrack.camera.solve import SolvedCamera, solve
 from balltrack.detect.background import median_luma
@@ -28,6 +28,9 @@ from balltrack.video.key_frames import key_frames
 # A still is the median of so many frames of the first clip's first seconds: of those stored whole, where enough are.
 STILL_FRAMES, STILL_S = 9, 3.0
 FEWEST_WHOLE, WHOLE_S = 4, 9.0
+# Of the width. A hand's sway of a pixel turns a ball's way by about a degree: it comes and goes some times a second.
+LARGEST_SWAY_SHARE = 0.0005
+SWAYED = "the phone swayed while it filmed: its numbers are less sure than stated; put it on a tripod, touch nothing"
 UNMATCHED = (
     "its picture could not be matched with the first clip's: if the phone was moved between them, mark the field "
     "again; results/review/unmatched shows both"
@@ -121,15 +124,18 @@ def after_drift(clip: Clip, samples: Samples, setup: Setup) -> tuple[Setup, str,
         If the phone was turned so far that the marks no longer serve.
     """
     frames = samples.spread(STILL_FRAMES)
-    if setup.still is None or not frames:
+    if not frames:
         return setup, "", b""
+    swayed = _sway_words([frame.luma for frame in frames])
+    if setup.still is None:
+        return setup, swayed, b""
     camera = setup.solved.camera
     now = median_luma(frames)
     drift = setup.still.drift(now, camera)
     if drift is None:
-        return setup, UNMATCHED, apart_jpeg(setup.still.luma, now)
+        return setup, "; ".join(filter(None, (UNMATCHED, swayed))), apart_jpeg(setup.still.luma, now)
     if drift.size_px <= LEAST_PX:
-        return setup, "", b""
+        return setup, swayed, b""
     moved = f"the picture had moved by {drift.size_px:.0f} px since the first clip"
     if drift.size_px > FARTHEST_SHARE * camera.size_px[0]:
         words = f"{clip.path.name}: {moved}: measure such clips as a lesson of their own, marked anew"
@@ -137,7 +143,13 @@ def after_drift(clip: Clip, samples: Samples, setup: Setup) -> tuple[Setup, str,
     solved = replace(setup.solved, camera=turned(camera, drift.turn_rad))
     setting, view = _seen_by(solved, setup.lesson)
     turned_setup = replace(setup, solved=solved, setting=setting, view=view)
-    return turned_setup, f"{moved}; corrected" if drift.size_px >= 1 else "", b""
+    corrected = f"{moved}; corrected" if drift.size_px >= 1 else ""
+    return turned_setup, "; ".join(filter(None, (corrected, swayed))), b""
+
+
+def _sway_words(pictures: Sequence[Picture]) -> str:
+    """A word where the phone was not still while it filmed, which the stated doubts do not cover."""
+    return SWAYED if sway_px(pictures) > LARGEST_SWAY_SHARE * pictures[0].shape[1] else ""
 
 
 def check_size(info: ClipInfo, setup: Setup) -> None:

@@ -1,5 +1,6 @@
-"""How far the phone has turned since the field was marked: a bumped tripod, a sagging joint."""
+"""How far the phone has turned since the field was marked, a bumped tripod, a sagging joint; and whether it sways."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import cv2
@@ -20,6 +21,9 @@ LEAST_PX = 0.4  # a smaller drift is not told from none
 # Most phones stand as they stood: then every fourth corner is found within the window, in the full picture alone.
 QUICK_EVERY, QUICK_SHARE, QUICK_PX = 4, 0.5, 0.2  # this share of them must agree that it drifted by no more than this
 FARTHEST_SHARE = 0.05  # of the width: beyond, the field should be marked anew
+# Pictures of one clip are compared at no more than this width. Where so many corners stay within so little, the phone
+# stands, and leaves or people move.
+SWAY_WIDTH, STANDS_PX, STANDING_SHARE = 960, 0.15, 0.15
 
 Picture = NDArray[np.uint8]
 
@@ -38,10 +42,7 @@ class MarkedStill:
     def __init__(self, luma: Picture) -> None:
         """Take a picture, (h, w) luma. Corners: Shi & Tomasi, CVPR 1994, by OpenCV."""
         self.luma = luma
-        found: NDArray[np.float32] | None = cv2.goodFeaturesToTrack(  # type: ignore[assignment]  # None where none is
-            luma, MOST_CORNERS, CORNER_QUALITY, CORNER_APART_PX
-        )
-        self._corners = np.zeros((0, 1, 2), np.float32) if found is None else found
+        self._corners = _corners_of(luma, MOST_CORNERS)
 
     def drift(self, now: Picture, camera: Camera) -> Drift | None:
         """Compare with another still of the same size; None where it does not show the same place.
@@ -89,6 +90,14 @@ class _Search:
     fewest: int  # of them must have turned alike
 
 
+def _corners_of(luma: Picture, most: int) -> NDArray[np.float32]:
+    """(n, 1, 2) the places that stand out most."""
+    found: NDArray[np.float32] | None = cv2.goodFeaturesToTrack(  # type: ignore[assignment]  # None where none is
+        luma, most, CORNER_QUALITY, CORNER_APART_PX
+    )
+    return np.zeros((0, 1, 2), np.float32) if found is None else found
+
+
 def _follow(
     here: Picture, there: Picture, corners: NDArray[np.float32], levels: int
 ) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
@@ -121,3 +130,32 @@ def turned(camera: Camera, turn: Floats) -> Camera:
     parameters = camera.parameters.copy()
     parameters[:3] = np.asarray(cv2.Rodrigues(rotation)[0]).ravel()
     return replace(camera, parameters=parameters)
+
+
+def sway_px(pictures: Sequence[Picture]) -> float:
+    """How far the whole picture moves to and fro in a clip: the largest shift between two of its pictures, (h, w) luma.
+
+    Zero where it shows too little to tell, or a good part of it stands.
+    """
+    small = [_small(each) for each in pictures]
+    corners = _corners_of(small[0], MOST_CORNERS // QUICK_EVERY)
+    if len(corners) < FEWEST_STILL:
+        return 0.0
+    shifts = np.array([np.zeros(2), *(_shift_px(small[0], each, corners) for each in small[1:])])
+    apart = np.linalg.norm(shifts[:, None] - shifts[None], axis=-1)
+    return float(apart.max() * (pictures[0].shape[1] / small[0].shape[1]))
+
+
+def _small(luma: Picture) -> Picture:
+    width = min(luma.shape[1], SWAY_WIDTH)
+    size = width, round(luma.shape[0] * width / luma.shape[1])
+    return np.asarray(cv2.resize(luma, size, interpolation=cv2.INTER_AREA), np.uint8)
+
+
+def _shift_px(here: Picture, there: Picture, corners: NDArray[np.float32]) -> Floats:
+    """(2,) how far most corners moved from one picture to the other."""
+    moved, found = _follow(here, there, corners, 1)
+    shifts = (moved - corners).reshape(-1, 2)[found].astype(np.float64)
+    if len(shifts) < FEWEST_STILL or np.mean(np.hypot(*shifts.T) < STANDS_PX) >= STANDING_SHARE:
+        return np.zeros(2)
+    return np.asarray(np.median(shifts, axis=0))

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from balltrack.camera.drift import MarkedStill, turned
+from balltrack.camera.drift import MarkedStill, sway_px, turned
 from balltrack.camera.model import Camera
 
 WIDTH, HEIGHT = 960, 540
@@ -86,3 +86,29 @@ def test_the_turned_camera_turns_about_its_own_place() -> None:
     assert after.position_field_m == pytest.approx(CAMERA.position_field_m)
     step = after.field_to_camera @ CAMERA.field_to_camera.T
     assert cv2.Rodrigues(step)[0].ravel() == pytest.approx([0.01, -0.02, 0.003], abs=1e-9)
+
+
+def noisy(picture: NDArray[np.uint8], seed: int) -> NDArray[np.uint8]:
+    """With the grain of a phone's picture."""
+    grain = np.random.default_rng(seed).normal(0, 3, picture.shape)
+    return np.clip(picture + grain, 0, 255).astype(np.uint8)
+
+
+def test_a_phone_that_sways_is_told_by_how_far() -> None:
+    pans = [0.0, 0.001, -0.0015, 0.0005]
+    pictures = [noisy(seen_after(field(6), (0.0, pan, 0.0)), k) for k, pan in enumerate(pans)]
+    # One focal length is 900 px; a corner is followed to a tenth of a pixel, and many are asked.
+    assert sway_px(pictures) == pytest.approx(900 * 0.0025, abs=0.15)
+
+
+def test_a_batter_who_moves_before_a_phone_that_stands_is_no_sway() -> None:
+    pictures = []
+    for k, left in enumerate((500, 520, 560, 640)):
+        picture = field(7)
+        picture[100:540, left : left + 300] = field(8)[100:540, 300:600]
+        pictures.append(noisy(picture, k))
+    assert sway_px(pictures) == 0.0
+
+
+def test_an_empty_wall_tells_of_no_sway() -> None:
+    assert sway_px([np.full((HEIGHT, WIDTH), 120, np.uint8)] * 3) == 0.0
