@@ -1,9 +1,6 @@
 """Names of files and folders as a person may see them: on one line, and nothing in them hidden."""
 
 import unicodedata
-from collections.abc import Sequence
-
-MOST_LISTED, FIRST_LISTED = 6, 4  # of more names than a line holds the first few are told, and how many follow
 
 # Controls and line ends; halves of letters, which names that are not UTF-8 become; what turns the letters after it
 # around so that a name reads as another. Plain right-to-left letters are none of these.
@@ -19,13 +16,6 @@ def hides_letters(name: str) -> bool:
 def shown(name: str) -> str:
     """The name with such letters written as a program writes them: a line break as ``\\n``."""
     return "".join(ascii(letter)[1:-1] if _is_hidden(letter) else letter for letter in name)
-
-
-def listed(names: Sequence[str]) -> str:
-    """Names one after the other; of many the first few, and how many more there are."""
-    if len(names) <= MOST_LISTED:
-        return ", ".join(names)
-    return f"{', '.join(names[:FIRST_LISTED])} and {len(names) - FIRST_LISTED} more"
 
 
 def _is_hidden(letter: str) -> bool:

@@ -12,7 +12,6 @@ from rich.markup import escape
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
 from rich.table import Table
 
-from balltrack.names import listed
 from balltrack.records import wording
 from balltrack.records.swing import Swing
 from balltrack.records.table import DEPTH, DISTANCE, SPEED, Units
@@ -216,4 +215,4 @@ def _swing_warnings(swings: Sequence[Swing]) -> list[str]:
 
 
 def _all_or(names: Sequence[str], total: int) -> str:
-    return "all swings" if len(names) == total > 1 else listed(names)
+    return "all swings" if len(names) == total > 1 else ", ".join(names)

@@ -20,7 +20,6 @@ from balltrack.detect.network import Network
 from balltrack.errors import RecordError
 from balltrack.lesson import Clip, Lesson, load_lesson
 from balltrack.measure import ClipResult, measure_clip, measure_together
-from balltrack.names import listed
 from balltrack.nursery import begin
 from balltrack.records.alone import alone
 from balltrack.records.basis_file import Made, basis_path, write_bases
@@ -231,7 +230,7 @@ def _clip_notes(in_order: Sequence[tuple[str, Made]]) -> list[str]:
     for name, each in in_order:
         if each.note:
             about.setdefault(each.note, []).append(name)
-    return [f"{note} ({listed(names)})" for note, names in about.items()]
+    return [f"{note} ({', '.join(names)})" for note, names in about.items()]
 
 
 def _lost(clip: Clip, problem: str, run: _Run) -> Swing:
