@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 from balltrack.air import speed_of_sound_mps
 from balltrack.camera.apart import apart_jpeg
-from balltrack.camera.drift import FARTHEST_SHARE, LEAST_PX, MarkedStill, Picture, sway_px, turned
+from balltrack.camera.drift import FARTHEST_SHARE, LEAST_PX, MarkedStill, sway_px, turned
 from balltrack.camera.moved import moved_jpeg
 from balltrack.camera.solve import SolvedCamera, solve
 from balltrack.detect.background import median_luma
@@ -28,8 +28,9 @@ from balltrack.video.key_frames import key_frames
 # A still is the median of so many frames of the first clip's first seconds: of those stored whole, where enough are.
 STILL_FRAMES, STILL_S = 9, 3.0
 FEWEST_WHOLE, WHOLE_S = 4, 9.0
-# Of the width. A hand's sway of a pixel turns a ball's way by about a degree: it comes and goes some times a second.
-LARGEST_SWAY_SHARE = 0.0005
+# Corners of small, strongly pressed pictures waver by half a pixel; of large ones the share of the width counts. In a
+# rendered lesson held in the hand, sways of 2.3 to 4.7 px in 1280 turned the balls' ways by up to 1.7 degrees.
+LARGEST_SWAY_PX, LARGEST_SWAY_SHARE = 1.0, 0.0005
 SWAYED = "the phone swayed while it filmed: its numbers are less sure than stated; put it on a tripod, touch nothing"
 UNMATCHED = (
     "its picture could not be matched with the first clip's: if the phone was moved between them, mark the field "
@@ -114,7 +115,7 @@ def _first_frames(info: ClipInfo) -> list[Frame]:
 
 
 def after_drift(clip: Clip, samples: Samples, setup: Setup) -> tuple[Setup, str, bytes]:
-    """The set-up as this clip's phone stood, and a word where that is not as the field was marked.
+    """The set-up as this clip's phone stood, and a word where that is not as the field was marked, or it swayed.
 
     Where that cannot be told, also a picture for a person to tell it from.
 
@@ -126,16 +127,21 @@ def after_drift(clip: Clip, samples: Samples, setup: Setup) -> tuple[Setup, str,
     frames = samples.spread(STILL_FRAMES)
     if not frames:
         return setup, "", b""
-    swayed = _sway_words([frame.luma for frame in frames])
+    here, moved, apart = _stood(clip, frames, setup)
+    return here, "; ".join(word for word in (moved, _sway_words(frames)) if word), apart
+
+
+def _stood(clip: Clip, frames: Sequence[Frame], setup: Setup) -> tuple[Setup, str, bytes]:
+    """The same of the way it stood alone, however it swayed."""
     if setup.still is None:
-        return setup, swayed, b""
+        return setup, "", b""
     camera = setup.solved.camera
     now = median_luma(frames)
     drift = setup.still.drift(now, camera)
     if drift is None:
-        return setup, "; ".join(filter(None, (UNMATCHED, swayed))), apart_jpeg(setup.still.luma, now)
+        return setup, UNMATCHED, apart_jpeg(setup.still.luma, now)
     if drift.size_px <= LEAST_PX:
-        return setup, swayed, b""
+        return setup, "", b""
     moved = f"the picture had moved by {drift.size_px:.0f} px since the first clip"
     if drift.size_px > FARTHEST_SHARE * camera.size_px[0]:
         words = f"{clip.path.name}: {moved}: measure such clips as a lesson of their own, marked anew"
@@ -143,13 +149,13 @@ def after_drift(clip: Clip, samples: Samples, setup: Setup) -> tuple[Setup, str,
     solved = replace(setup.solved, camera=turned(camera, drift.turn_rad))
     setting, view = _seen_by(solved, setup.lesson)
     turned_setup = replace(setup, solved=solved, setting=setting, view=view)
-    corrected = f"{moved}; corrected" if drift.size_px >= 1 else ""
-    return turned_setup, "; ".join(filter(None, (corrected, swayed))), b""
+    return turned_setup, f"{moved}; corrected" if drift.size_px >= 1 else "", b""
 
 
-def _sway_words(pictures: Sequence[Picture]) -> str:
+def _sway_words(frames: Sequence[Frame]) -> str:
     """A word where the phone was not still while it filmed, which the stated doubts do not cover."""
-    return SWAYED if sway_px(pictures) > LARGEST_SWAY_SHARE * pictures[0].shape[1] else ""
+    largest_px = max(LARGEST_SWAY_PX, LARGEST_SWAY_SHARE * frames[0].luma.shape[1])
+    return SWAYED if sway_px([frame.luma for frame in frames]) > largest_px else ""
 
 
 def check_size(info: ClipInfo, setup: Setup) -> None:

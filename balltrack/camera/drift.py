@@ -154,7 +154,7 @@ def _small(luma: Picture) -> Picture:
 
 def _shift_px(here: Picture, there: Picture, corners: NDArray[np.float32]) -> Floats:
     """(2,) how far most corners moved from one picture to the other."""
-    moved, found = _follow(here, there, corners, 1)
+    moved, found = _follow(here, there, corners, FLOW_LEVELS)
     shifts = (moved - corners).reshape(-1, 2)[found].astype(np.float64)
     if len(shifts) < FEWEST_STILL or np.mean(np.hypot(*shifts.T) < STANDS_PX) >= STANDING_SHARE:
         return np.zeros(2)

@@ -3,22 +3,17 @@
 from dataclasses import dataclass
 from pathlib import Path
 
-import cv2
 import numpy as np
-from numpy.typing import NDArray
 
+from balltrack.camera.drift import sway_px
 from balltrack.check.files import still_beside
 from balltrack.video.clip import ClipInfo, probe
 from balltrack.video.frames import Frame
-from balltrack.video.orientation import Bytes
 from balltrack.video.peeks import peeks
 from balltrack.video.phone import read_phone
 from balltrack.video.sound import Sound, read_sound
 
 PICTURES = 6
-MOVED_WIDTH = 480  # pictures are compared at this width
-MOST_CORNERS, FEWEST_CORNERS = 300, 25
-STANDS_PX, STANDING_SHARE = 1.0, 0.15  # where so many corners shift by less, the phone stands; others may be hidden
 HEARD_FOR_S = 120.0  # of a longer recording no more is listened to
 BLACK, LUMA_SPAN, FULL_SPAN = 16, 219, 255  # limited range: Rec. ITU-R BT.601
 
@@ -58,7 +53,7 @@ def look_at(path: Path, capture_fps: float | None = None) -> Look:
         still=still.name if still else "",
         pictures=len(frames),
         brightness=float(np.mean([_brightness(frame, info) for frame in frames])) if frames else 0.0,
-        moved_share=_moved_share([frame.luma for frame in frames]),
+        moved_share=sway_px([frame.luma for frame in frames]) / frames[0].luma.shape[1] if frames else 0.0,
         heard=_heard(read_sound(path, info) if info.duration_s <= HEARD_FOR_S else _beginning(path, info)),
     )
 
@@ -76,30 +71,3 @@ def _heard(sound: Sound | None) -> Heard | None:
 def _brightness(frame: Frame, info: ClipInfo) -> float:
     mean = float(np.mean(frame.luma[::4, ::4]))
     return mean / FULL_SPAN if info.full_range else float(np.clip((mean - BLACK) / LUMA_SPAN, 0, 1))
-
-
-def _moved_share(pictures: list[Bytes]) -> float:
-    """Largest shift of the scene against the first picture, as a share of the width; 0 where it shows too little.
-
-    The middle one of many corners' shifts, unless a good part of them stand: who walks or swings moves the others.
-    """
-    small = [_small(picture) for picture in pictures]
-    corners = cv2.goodFeaturesToTrack(small[0], MOST_CORNERS, 0.01, 8.0) if small else None
-    if corners is None or len(corners) < FEWEST_CORNERS:
-        return 0.0
-    start = np.asarray(corners, np.float32)
-    return max((_shift_px(small[0], each, start) for each in small[1:]), default=0.0) / MOVED_WIDTH
-
-
-def _shift_px(here: Bytes, there: Bytes, corners: NDArray[np.float32]) -> float:
-    moved, found, _ = cv2.calcOpticalFlowPyrLK(here, there, corners, corners.copy(), winSize=(21, 21), maxLevel=3)
-    shifts = (np.asarray(moved) - corners).reshape(-1, 2)[np.asarray(found).ravel() > 0]
-    standing = np.hypot(*shifts.T) < STANDS_PX
-    if len(shifts) < FEWEST_CORNERS or standing.sum() >= STANDING_SHARE * len(shifts):
-        return 0.0
-    return float(np.hypot(*np.median(shifts, axis=0)))
-
-
-def _small(luma: Bytes) -> Bytes:
-    size = MOVED_WIDTH, max(round(luma.shape[0] * MOVED_WIDTH / luma.shape[1]), 16)
-    return np.asarray(cv2.resize(luma, size, interpolation=cv2.INTER_AREA), np.uint8)

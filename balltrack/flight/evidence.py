@@ -47,7 +47,6 @@ EDGE_BIAS_SD_PX = 0.4
 # sun and phone stay where they are: it is not noise that many frames average away (judgement, no source).
 PULL_SD = 0.02
 SHIFT_SD_PX = 0.3
-LOOKS_BIAS = (SIZE_BIAS, 0.0, 0.0, 0.0, 0.0, 0.0)  # what is expected of all of these
 # Of each velocity component: batted balls of the hardest hitters stay below 55 m/s (123 mph; common practice, no
 # source). It holds the search when few rows say little, and moves a good fit by a few mm/s.
 VELOCITY_SD_MPS = 60.0
@@ -271,7 +270,7 @@ def known_beforehand(contact: ContactPrior, setting: Setting, cameras: int) -> F
     """(2, p) mean and standard deviation of each parameter; those of the whitened camera are 0 and 1."""
     spin = setting.spin
     mean = [*contact.position_m, 0, 0, 0, contact.time_s, setting.ball.drag, spin.up.mean, spin.side.mean]
-    mean += [*LOOKS_BIAS]
+    mean += [SIZE_BIAS, 0, 0, 0, 0, 0]
     sd = [*contact.position_sd_m, *[VELOCITY_SD_MPS] * 3, contact.time_sd_s, setting.drag_sd, spin.up.sd, spin.side.sd]
     sd += [setting.size_bias_sd, EDGE_BIAS_SD_PX, PULL_SD, PULL_SD, SHIFT_SD_PX, SHIFT_SD_PX]
     return np.array([mean + [0] * cameras, sd + [1] * cameras], dtype=np.float64)

@@ -17,18 +17,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from balltrack.flight.evidence import (
-    CAMERA,
-    DRAG,
-    EDGE_BIAS_SD_PX,
-    LOOKS_BIAS,
-    PULL_SD,
-    SHIFT_SD_PX,
-    SIZE,
-    ContactPrior,
-    Setting,
-    camera_basis,
-)
+from balltrack.flight.evidence import CAMERA, DRAG, SIZE, ContactPrior, Setting, camera_basis, known_beforehand
 from balltrack.flight.fit import FlightFit
 from balltrack.units import Floats
 
@@ -103,11 +92,9 @@ def _view(fit: FlightFit, contact: ContactPrior, setting: Setting, habit: int) -
     cameras = len(fit.parameters) - CAMERA
     which = np.array([DRAG, *range(SIZE, CAMERA + cameras), 0, 1, 2])
     alone = len(which) - 3
-    before = np.concatenate([[setting.ball.drag], LOOKS_BIAS, np.zeros(cameras), contact.position_m])
-    looks_sd = [setting.size_bias_sd, EDGE_BIAS_SD_PX, PULL_SD, PULL_SD, SHIFT_SD_PX, SHIFT_SD_PX]
-    sd = [setting.drag_sd, *looks_sd, *[1.0] * cameras, *contact.position_sd_m]
-    common = [DRAG_COMMON, *[LOOKS_COMMON] * len(looks_sd), *[CAMERA_COMMON] * cameras, *[PLACE_COMMON] * 3]
-    variance, share = np.array(sd) ** 2, np.array(common)
+    before, sd = known_beforehand(contact, setting, cameras)[:, which]
+    common = [DRAG_COMMON, *[LOOKS_COMMON] * (CAMERA - SIZE), *[CAMERA_COMMON] * cameras, *[PLACE_COMMON] * 3]
+    variance, share = sd**2, np.array(common)
     return SharedView(
         which=which,
         slots=np.concatenate([np.arange(alone), alone + 3 * habit + np.arange(3)]),

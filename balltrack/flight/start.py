@@ -3,7 +3,7 @@
 import numpy as np
 
 from balltrack.camera.model import rays_field
-from balltrack.flight.evidence import SIZE_BIAS_SD, Evidence, launch_of
+from balltrack.flight.evidence import SIZE_BIAS, SIZE_BIAS_SD, Evidence, launch_of
 from balltrack.flight.path import Launch, fly
 from balltrack.units import Floats
 
@@ -81,7 +81,8 @@ def _distances(evidence: Evidence, sized: bool) -> tuple[Floats, Floats]:
         return np.full(len(evidence.time_s), np.nan), np.full(len(evidence.time_s), np.nan)
     # A sphere off the axis by t covers f D cos(t)^-3/2 / distance pixels; along the ray the cosine's share of a
     # phone's field of view is at most a tenth, which the fit itself then gets right.
-    distance_m = evidence.setting.camera.focal_px * evidence.setting.ball.diameter_m / evidence.diameter_px
+    expected_px = evidence.diameter_px / np.exp(SIZE_BIAS)
+    distance_m = evidence.setting.camera.focal_px * evidence.setting.ball.diameter_m / expected_px
     return distance_m, distance_m * np.hypot(evidence.size_sd, SIZE_BIAS_SD)
 
 
